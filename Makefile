@@ -1,0 +1,52 @@
+# coldbench: `make demo` shows what it does, `make test` proves it.
+
+GO      ?= go
+VERSION := $(shell git describe --always --dirty 2>/dev/null || echo dev)
+DEMO    := build/demo
+export CGO_ENABLED := 1
+
+.PHONY: build demo test deps bench fuzz lint fmt clean
+
+build: build/coldbench
+
+# go itself knows what is up to date.
+.PHONY: build/coldbench
+build/coldbench:
+	$(GO) build -trimpath -ldflags '-s -w -X main.version=$(VERSION)' -o $@ ./cmd/coldbench
+
+demo: build
+	rm -rf $(DEMO)
+	build/coldbench demo $(DEMO)
+	@echo
+	@echo "The series lies in $(DEMO), its newest edition here:"
+	@ls -d $(DEMO)/editions/*/ | tail -n 1 | sed 's|$$|ranking.xlsx|'
+
+# What tests need beside Go: a spreadsheet program and a PDF reader.
+deps:
+	@command -v soffice >/dev/null && command -v pdftotext >/dev/null || \
+		{ apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends libreoffice-calc-nogui poppler-utils; }
+
+test: deps
+	$(GO) test ./...
+
+bench:
+	$(GO) test -run '^$$' -bench . -benchmem ./...
+
+# Every fuzz target for FUZZTIME; not part of test.
+FUZZTIME ?= 5m
+fuzz:
+	@for pkg in $$($(GO) list ./...); do \
+		for f in $$($(GO) test -list '^Fuzz' $$pkg | grep '^Fuzz'); do \
+			$(GO) test -run '^$$' -fuzz "^$$f$$" -fuzztime $(FUZZTIME) $$pkg || exit 1; \
+		done; \
+	done
+
+lint:
+	$(GO) vet ./...
+	@test -z "$$(gofmt -l .)" || { echo "not formatted:"; gofmt -l .; exit 1; }
+
+fmt:
+	gofmt -w .
+
+clean:
+	rm -rf build

@@ -1,0 +1,269 @@
+package main
+
+import (
+	"database/sql"
+	"encoding/csv"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"time"
+
+	"github.com/spf13/cobra"
+	"golang.org/x/term"
+
+	"coldbench/metrics"
+	"coldbench/metrics/edition"
+	"coldbench/reports"
+	"coldbench/reports/terminal"
+	"coldbench/warehouse"
+	"coldbench/warehouse/diag"
+)
+
+// width is that of the terminal, or 0 where the output is none.
+func (a *app) width() int {
+	f, ok := a.out.(*os.File)
+	if !ok {
+		return 0
+	}
+	w, _, err := term.GetSize(int(f.Fd()))
+	if err != nil {
+		return 0
+	}
+	return w
+}
+
+// latest reads the newest edition of a series folder.
+func (a *app) latest(dir string) (*edition.Edition, error) {
+	names, err := reports.Editions(dir)
+	if err != nil {
+		return nil, err
+	}
+	if len(names) == 0 {
+		return nil, diag.New(diag.Pos{File: dir}, "the series has no edition").WithHint("`coldbench run %s` makes one", dir)
+	}
+	return reports.Read(dir, names[len(names)-1])
+}
+
+func (a *app) standingsCmd() *cobra.Command {
+	var asJSON bool
+	cmd := &cobra.Command{
+		Use:   "standings [DIR]",
+		Short: "Print the ranking of the newest edition",
+		Args:  cobra.MaximumNArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			e, err := a.latest(seriesArg(args))
+			if err != nil {
+				return err
+			}
+			if asJSON {
+				return e.Write(a.out)
+			}
+			terminal.Standings(a.out, e, a.width())
+			return nil
+		},
+	}
+	cmd.Flags().BoolVar(&asJSON, "json", false, "print the edition as JSON")
+	return cmd
+}
+
+func (a *app) changesCmd() *cobra.Command {
+	var asJSON bool
+	cmd := &cobra.Command{
+		Use:   "changes DIR [EDITION EDITION]",
+		Short: "Say what moved between two editions, the newest two unless named",
+		Args: func(cmd *cobra.Command, args []string) error {
+			if len(args) != 1 && len(args) != 3 {
+				return errors.New("changes needs a folder, and none or two editions")
+			}
+			return nil
+		},
+		RunE: func(cmd *cobra.Command, args []string) error {
+			names, err := reports.Editions(args[0])
+			if err != nil {
+				return err
+			}
+			var pair []string
+			switch {
+			case len(args) == 3:
+				pair = args[1:]
+				for _, name := range pair {
+					if !slices.Contains(names, name) {
+						return diag.New(diag.Pos{File: args[0]}, "no edition %q", name).WithHint("%s", diag.DidYouMean(name, names))
+					}
+				}
+			case len(names) < 2:
+				return diag.New(diag.Pos{File: args[0]}, "the series has %d editions, and two are needed", len(names)).
+					WithHint("`coldbench run %s` makes one when something changed", args[0])
+			default:
+				pair = names[len(names)-2:]
+			}
+			x, err := reports.Read(args[0], pair[0])
+			if err != nil {
+				return err
+			}
+			y, err := reports.Read(args[0], pair[1])
+			if err != nil {
+				return err
+			}
+			changes := edition.Compare(x, y)
+			if asJSON {
+				return json.NewEncoder(a.out).Encode(changes)
+			}
+			fmt.Fprintf(a.out, "From edition %s to %s\n", pair[0], pair[1])
+			terminal.Changes(a.out, changes, a.width())
+			return nil
+		},
+	}
+	cmd.Flags().BoolVar(&asJSON, "json", false, "print as JSON")
+	return cmd
+}
+
+func (a *app) whyCmd() *cobra.Command {
+	return &cobra.Command{
+		Use:   "why DIR SESSION FIGURE",
+		Short: "Show the readings, events, file and lines that a figure came from",
+		Args:  cobra.ExactArgs(3),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			dir, session, figure := args[0], args[1], args[2]
+			e, err := a.latest(dir)
+			if err != nil {
+				return err
+			}
+			cat, l, err := metrics.Load(filepath.Join(dir, "figures"))
+			if err != nil {
+				return err
+			}
+			a.print(l)
+			d, err := cat.FindFigure(figure)
+			if err != nil {
+				return err
+			}
+			var ids []string
+			for _, s := range e.Sessions {
+				ids = append(ids, s.ID)
+				if s.ID == session && s.Problem != "" {
+					return diag.New(diag.Pos{}, "session %q could not be read: %s", session, s.Problem)
+				}
+			}
+			if !slices.Contains(ids, session) {
+				return diag.New(diag.Pos{}, "edition %s has no session %q", e.ID, session).WithHint("%s", oneOf(session, ids))
+			}
+			if _, ok := e.Find(session, figure); !ok {
+				return diag.New(diag.Pos{}, "session %q has no figure %q", session, figure).WithHint("it is for the procedures %v", d.Procedures)
+			}
+			w, err := warehouse.OpenWorkspace(cmd.Context(), warehouseFile(dir), warehouse.Limits{})
+			if err != nil {
+				return err
+			}
+			defer w.Close()
+			ev, err := cat.Why(cmd.Context(), w, e, session, figure)
+			if err != nil {
+				return err
+			}
+			terminal.Why(a.out, ev, a.width())
+			return nil
+		},
+	}
+}
+
+func oneOf(word string, known []string) string {
+	if h := diag.DidYouMean(word, known); h != "" {
+		return h
+	}
+	if len(known) > 6 {
+		known = append(slices.Clone(known[:6]), "...")
+	}
+	return fmt.Sprintf("there are %v", known)
+}
+
+func (a *app) queryCmd() *cobra.Command {
+	var asCSV, asJSON bool
+	cmd := &cobra.Command{
+		Use:   "query DIR SQL",
+		Short: "Run read-only SQL over the warehouse",
+		Long: "query runs one SQL query over the warehouse. Its tables are vehicle, protocol, session, source, instrument,\n" +
+			"reading, event, set_aside, edition, figure, gate and standing; beside them lie the views that figures read.\n" +
+			"It can change nothing and reach no other file.",
+		Args: cobra.ExactArgs(2),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			dir, text := args[0], args[1]
+			if _, err := os.Stat(warehouseFile(dir)); err != nil {
+				return diag.New(diag.Pos{File: dir}, "the series has no warehouse").WithHint("`coldbench run %s` makes one", dir)
+			}
+			w, err := warehouse.OpenWorkspace(cmd.Context(), warehouseFile(dir), warehouse.Limits{})
+			if err != nil {
+				return err
+			}
+			defer w.Close()
+			cat, _, err := metrics.Load("")
+			if err != nil {
+				return err
+			}
+			if err := cat.Define(cmd.Context(), w); err != nil {
+				return err
+			}
+			rows, err := w.Query(cmd.Context(), text)
+			if err != nil {
+				return w.Explain(cmd.Context(), err, "query", text, "")
+			}
+			defer rows.Close()
+			table, err := strings2D(rows)
+			if err != nil {
+				return w.Explain(cmd.Context(), err, "query", text, "")
+			}
+			switch {
+			case asCSV:
+				cw := csv.NewWriter(a.out)
+				return cw.WriteAll(table)
+			case asJSON:
+				return json.NewEncoder(a.out).Encode(table)
+			}
+			terminal.Table(a.out, table, a.width())
+			return nil
+		},
+	}
+	cmd.Flags().BoolVar(&asCSV, "csv", false, "print as CSV")
+	cmd.Flags().BoolVar(&asJSON, "json", false, "print as JSON: an array of rows, the first the column names")
+	return cmd
+}
+
+// strings2D reads all rows as text, the column names first.
+func strings2D(rows *sql.Rows) ([][]string, error) {
+	names, err := rows.Columns()
+	if err != nil {
+		return nil, err
+	}
+	table := [][]string{names}
+	for rows.Next() {
+		values := make([]any, len(names))
+		dest := make([]any, len(names))
+		for i := range values {
+			dest[i] = &values[i]
+		}
+		if err := rows.Scan(dest...); err != nil {
+			return nil, err
+		}
+		row := make([]string, len(names))
+		for i, v := range values {
+			row[i] = cell(v)
+		}
+		table = append(table, row)
+	}
+	return table, rows.Err()
+}
+
+func cell(v any) string {
+	switch v := v.(type) {
+	case nil:
+		return ""
+	case float64:
+		return strconv.FormatFloat(v, 'g', -1, 64)
+	case time.Time:
+		return v.UTC().Format("2006-01-02T15:04:05.999999Z")
+	}
+	return fmt.Sprint(v)
+}

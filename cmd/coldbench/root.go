@@ -1,0 +1,121 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"path/filepath"
+	"time"
+
+	"github.com/spf13/cobra"
+	"golang.org/x/term"
+
+	"coldbench/ingest"
+	"coldbench/ingest/series"
+	"coldbench/warehouse/diag"
+)
+
+// version is the program's, set by the build.
+var version = "dev"
+
+// errProblems means that the input has problems, which have been printed.
+var errProblems = errors.New("the input has problems")
+
+// An app is the program's outside world.
+type app struct {
+	out, err io.Writer
+	now      func() time.Time
+}
+
+// run is the whole program, with its outside world passed in. It returns 0 if
+// all is well, 1 if the input has problems, 2 if the call was wrong or the
+// machine failed.
+func run(args []string, stdout, stderr io.Writer) int {
+	a := &app{out: stdout, err: stderr, now: time.Now}
+	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
+	defer stop()
+	root := a.root()
+	root.SetArgs(args)
+	root.SetOut(stdout)
+	root.SetErr(stderr)
+	err := root.ExecuteContext(ctx)
+	var d *diag.Diagnostic
+	var l diag.List
+	switch {
+	case err == nil:
+		return 0
+	case errors.Is(err, errProblems):
+		return 1
+	case errors.As(err, &l), errors.As(err, &d):
+		fmt.Fprintln(stderr, err)
+		return 1
+	}
+	fmt.Fprintln(stderr, "coldbench:", err)
+	return 2
+}
+
+func (a *app) root() *cobra.Command {
+	root := &cobra.Command{
+		Use:   "coldbench",
+		Short: "Compare how electric cars behave in the cold",
+		Long: "coldbench turns the logs of cold nights into figures with their uncertainty and evidence,\n" +
+			"says which cars may fairly be compared, ranks them, and writes the workbook.\n\n" +
+			"Start with `coldbench demo`, then `coldbench new series my-winter`.",
+		Version:       version,
+		SilenceErrors: true,
+		SilenceUsage:  true,
+	}
+	root.AddCommand(a.demoCmd(), a.newCmd(), a.runCmd(), a.checkCmd(), a.standingsCmd(), a.whyCmd(), a.changesCmd(),
+		a.queryCmd(), a.figuresCmd(), a.channelsCmd())
+	return root
+}
+
+// readSeries reads the series folder, printing what is wrong with it. The
+// series is nil where nothing can be run; ok is false where there was anything
+// to print.
+func (a *app) readSeries(dir string) (s *series.Series, ok bool, err error) {
+	info, err := os.Stat(dir)
+	if err != nil {
+		return nil, false, diag.New(diag.Pos{File: dir}, "folder not found").WithHint("`coldbench new series %s` lays one out", dir)
+	}
+	if !info.IsDir() {
+		return nil, false, diag.New(diag.Pos{File: dir}, "not a folder").WithHint("give the folder that holds series.toml")
+	}
+	s, problems, err := series.Load(dir, ingest.KindNames())
+	if err != nil {
+		return nil, false, err
+	}
+	a.print(problems)
+	return s, problems == nil, nil
+}
+
+func (a *app) print(l diag.List) {
+	for _, d := range l {
+		fmt.Fprintln(a.err, d.Error())
+	}
+}
+
+// warehouseFile is where a series' warehouse lies.
+func warehouseFile(dir string) string { return filepath.Join(dir, "series.duckdb") }
+
+// progress prints which session is being read, on a terminal only.
+func (a *app) progress(done, all int, session string) {
+	f, ok := a.err.(*os.File)
+	if !ok || !term.IsTerminal(int(f.Fd())) {
+		return
+	}
+	fmt.Fprintf(a.err, "\r\033[K%d of %d  %s", done+1, all, session)
+	if done+1 == all {
+		fmt.Fprint(a.err, "\r\033[K")
+	}
+}
+
+func seriesArg(args []string) string {
+	if len(args) == 0 {
+		return "."
+	}
+	return args[0]
+}

@@ -1,0 +1,212 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"os"
+	"path/filepath"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"coldbench/ingest"
+	"coldbench/ingest/series"
+	"coldbench/metrics"
+	"coldbench/metrics/edition"
+	"coldbench/reports"
+	"coldbench/reports/terminal"
+	"coldbench/warehouse"
+	"coldbench/warehouse/diag"
+)
+
+func (a *app) runCmd() *cobra.Command {
+	var at string
+	var asJSON bool
+	cmd := &cobra.Command{
+		Use:   "run [DIR]",
+		Short: "Read what changed, compute, gate, rank, and write an edition",
+		Long: "run is the main job: it reads the logs that changed, computes every figure, judges the gates,\n" +
+			"ranks the cars, writes a new edition with the workbook, and says what moved.\n" +
+			"Where nothing changed it writes nothing.",
+		Args: cobra.MaximumNArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			moment := a.now()
+			if at != "" {
+				t, err := time.Parse(time.RFC3339, at)
+				if err != nil {
+					return fmt.Errorf("--at needs a time such as 2026-02-01T09:30:00Z, not %q", at)
+				}
+				moment = t
+			}
+			return a.runSeries(cmd.Context(), seriesArg(args), moment, asJSON)
+		},
+	}
+	cmd.Flags().StringVar(&at, "at", "", "date of the edition, instead of now (RFC 3339)")
+	cmd.Flags().BoolVar(&asJSON, "json", false, "print the edition as JSON")
+	return cmd
+}
+
+// runSeries does the main job. It returns errProblems if the input has
+// problems, after doing all that could be done.
+func (a *app) runSeries(ctx context.Context, dir string, moment time.Time, asJSON bool) error {
+	s, fine, err := a.readSeries(dir)
+	if err != nil {
+		return err
+	}
+	if s == nil {
+		return errProblems
+	}
+	read, ok, err := a.ingest(ctx, s)
+	if err != nil {
+		return err
+	}
+	fine = fine && ok
+	fmt.Fprintln(a.err, read)
+
+	cat, l, err := metrics.Load(filepath.Join(dir, "figures"))
+	if err != nil {
+		return err
+	}
+	a.print(l)
+	fine = fine && l == nil
+	e, logs, l, err := compute(ctx, s, cat)
+	if err != nil {
+		return err
+	}
+	a.print(l)
+	fine = fine && l == nil
+
+	names, err := reports.Editions(dir)
+	if err != nil {
+		return err
+	}
+	var before *edition.Edition
+	if len(names) > 0 {
+		if before, err = reports.Read(dir, names[len(names)-1]); err != nil {
+			return err
+		}
+	}
+	if before != nil && edition.Same(before, e) {
+		e = before
+		fmt.Fprintf(a.err, "nothing changed since edition %s; no new one is written\n", before.ID)
+	} else {
+		e.At = moment.UTC().Truncate(time.Second)
+		e.ID = editionID(e.At, names)
+		folder, err := reports.Write(dir, e, logs)
+		if err != nil {
+			return err
+		}
+		if err := keep(ctx, dir, e); err != nil {
+			return err
+		}
+		fmt.Fprintf(a.err, "edition %s: %s\n", e.ID, filepath.Join(folder, reports.WorkbookFile))
+	}
+	if asJSON {
+		if err := e.Write(a.out); err != nil {
+			return err
+		}
+	} else {
+		terminal.Standings(a.out, e, a.width())
+		if before != nil && before.ID != e.ID {
+			fmt.Fprintf(a.out, "\nWhat moved since edition %s\n", before.ID)
+			terminal.Changes(a.out, edition.Compare(before, e), a.width())
+		}
+	}
+	if !fine {
+		return errProblems
+	}
+	return nil
+}
+
+// editionID is the edition's name: its minute, and a number where that minute
+// has one already.
+func editionID(at time.Time, taken []string) string {
+	id := at.Format("2006-01-02T1504Z")
+	for n, try := 2, id; ; n++ {
+		free := true
+		for _, name := range taken {
+			free = free && name != try
+		}
+		if free {
+			return try
+		}
+		try = fmt.Sprintf("%s-%d", id, n)
+	}
+}
+
+// ingest brings the warehouse up to date and prints what is wrong with the
+// input; ok is false if anything is.
+func (a *app) ingest(ctx context.Context, s *series.Series) (summary string, ok bool, err error) {
+	store, err := warehouse.Open(ctx, warehouseFile(s.Dir))
+	if err != nil {
+		return "", false, err
+	}
+	defer store.Close()
+	outcomes, err := ingest.Load(ctx, store, s, a.progress)
+	if err != nil {
+		return "", false, err
+	}
+	ok = true
+	read, unchanged, refused := 0, 0, 0
+	for _, o := range outcomes {
+		read += len(o.Read)
+		unchanged += o.Unchanged
+		if o.Problems != nil {
+			refused++
+			ok = false
+			a.print(o.Problems)
+		}
+	}
+	aside, err := store.SetAside(ctx, setAsideShown)
+	if err != nil {
+		return "", false, err
+	}
+	for _, src := range aside {
+		ok = false
+		for _, row := range src.First {
+			a.print(diag.List{diag.New(diag.Pos{File: src.Path, Line: int(row.Line), Col: row.Col}, "row set aside: %s", row.Reason).WithHint("%s", row.Hint)})
+		}
+		if more := src.Rows - int64(len(src.First)); more > 0 {
+			fmt.Fprintf(a.err, "%s: %d more rows set aside (`coldbench query %s \"from set_aside\"` lists them)\n", src.Path, more, s.Dir)
+		}
+	}
+	summary = fmt.Sprintf("%d sources read, %d unchanged", read, unchanged)
+	if refused > 0 {
+		summary += fmt.Sprintf("; %d sessions could not be read", refused)
+	}
+	return summary, ok, store.Close()
+}
+
+// setAsideShown is how many rows that were set aside are told of, a source.
+const setAsideShown = 3
+
+// compute makes the edition and the logs that its reports show.
+func compute(ctx context.Context, s *series.Series, cat *metrics.Catalogue) (*edition.Edition, []edition.Log, diag.List, error) {
+	w, err := warehouse.OpenWorkspace(ctx, warehouseFile(s.Dir), warehouse.Limits{})
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	defer w.Close()
+	e, l, err := cat.Run(ctx, w, s.Protocol)
+	if err != nil {
+		return nil, nil, nil, err
+	}
+	e.Program = version
+	e.Inputs = s.Inputs()
+	logs, err := cat.Logs(ctx, w)
+	return e, logs, l, err
+}
+
+// keep writes the edition's rows into the warehouse.
+func keep(ctx context.Context, dir string, e *edition.Edition) error {
+	store, err := warehouse.Open(ctx, warehouseFile(dir))
+	if err != nil {
+		return err
+	}
+	defer store.Close()
+	if err := store.PutEdition(ctx, metrics.Rows(e)); err != nil {
+		return err
+	}
+	return store.Close()
+}

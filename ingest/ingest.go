@@ -1,0 +1,302 @@
+// Package ingest brings a series folder into the warehouse: it decides what
+// changed, has each source read by the reader of its kind, finds the zero of
+// each session's clock, and loads a session in one transaction or not at all.
+//
+// It works out no figures. A session that cannot be read is kept as a row with
+// its problem, and the rest of the series goes on.
+package ingest
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"maps"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"time"
+
+	"github.com/pelletier/go-toml/v2"
+
+	"coldbench/ingest/series"
+	"coldbench/ingest/source"
+	"coldbench/warehouse"
+	"coldbench/warehouse/diag"
+)
+
+// Version is part of what decides whether a source must be read again. Raise it
+// when a reader reads the same bytes differently than before.
+const Version = "1"
+
+// An Outcome tells what became of one session.
+type Outcome struct {
+	SessionID string
+	Read      []string  // paths of the sources read, in the order of reading
+	Unchanged int       // sources that were not read again
+	Problems  diag.List // non-nil: the session was not loaded
+}
+
+// Load brings the warehouse up to date with the series. progress, if not nil,
+// is called before each session.
+func Load(ctx context.Context, store *warehouse.Store, s *series.Series, progress func(done, all int, sessionID string)) ([]Outcome, error) {
+	if err := putSeries(ctx, store, s); err != nil {
+		return nil, err
+	}
+	loaded, err := store.Loaded(ctx)
+	if err != nil {
+		return nil, err
+	}
+	var outcomes []Outcome
+	for i, ses := range s.Sessions {
+		if progress != nil {
+			progress(i, len(s.Sessions), ses.ID)
+		}
+		o, err := loadSession(ctx, store, s, ses, loaded[ses.ID])
+		if err != nil {
+			return nil, fmt.Errorf("ingest: %w", err)
+		}
+		outcomes = append(outcomes, o)
+		delete(loaded, ses.ID)
+	}
+	for _, id := range slices.Sorted(maps.Keys(loaded)) {
+		if err := store.LoadSession(ctx, id, func(l *warehouse.Load) error { return l.Remove(ctx) }); err != nil {
+			return nil, fmt.Errorf("ingest: %w", err)
+		}
+	}
+	return outcomes, nil
+}
+
+func putSeries(ctx context.Context, store *warehouse.Store, s *series.Series) error {
+	var params []warehouse.Parameter
+	for _, p := range s.Protocol.Parameters() {
+		params = append(params, warehouse.Parameter(p))
+	}
+	var vehicles []warehouse.Vehicle
+	for _, id := range slices.Sorted(maps.Keys(s.Vehicles)) {
+		v := s.Vehicles[id]
+		vehicles = append(vehicles, warehouse.Vehicle{ID: id, Name: v.Name, UsableKWh: v.UsableKWh, PackMassKg: v.PackMassKg,
+			RatedWhKm: v.RatedWhKm, PeakChargeKW: v.PeakChargeKW, Heater: v.Heater, Remark: v.Remark, SHA256: v.Hash()})
+	}
+	return store.PutSeries(ctx, s.Protocol.Title, s.Protocol.Place, params, vehicles)
+}
+
+// refused carries what is wrong with a session out of its transaction.
+type refused struct{ list diag.List }
+
+func (r *refused) Error() string { return r.list.Error() }
+
+func loadSession(ctx context.Context, store *warehouse.Store, s *series.Series, ses *series.Session, have *warehouse.Loaded) (Outcome, error) {
+	o := Outcome{SessionID: ses.ID, Problems: ses.Problems}
+	row := warehouse.Session{ID: ses.ID, VehicleID: ses.Vehicle, Procedure: ses.Procedure, Zone: ses.Zone, SoakStart: local(ses.SoakStart, ses.Location),
+		Charger: ses.Charger, ChargerKW: ses.ChargerKW, Tester: ses.Tester, Remark: ses.Remark, SHA256: ses.Hash()}
+	refuse := func() (Outcome, error) {
+		return o, store.LoadSession(ctx, ses.ID, func(l *warehouse.Load) error { return l.Refuse(ctx, row, o.Problems[0].Error()) })
+	}
+	if o.Problems != nil {
+		return refuse()
+	}
+
+	var changed []job
+	stale := map[string]bool{} // sources that the warehouse holds and the session does not, or not so
+	if have != nil {
+		for id := range have.Sources {
+			stale[id] = true
+		}
+	}
+	for i, src := range ses.Sources {
+		j := job{kind: kind(src.Kind), at: ses.At("source", fmt.Sprint(i), "file")}
+		var err error
+		if j.row, err = sourceRow(s, ses, src); err != nil {
+			return o, err
+		}
+		j.input = input(s, ses, src)
+		if have != nil && !have.Refused && have.Sources[j.row.ID] == j.row.Key() {
+			delete(stale, j.row.ID)
+			o.Unchanged++
+			continue
+		}
+		changed = append(changed, j)
+	}
+	if have != nil && !have.Refused && len(changed) == 0 && len(stale) == 0 && have.SHA256 == row.SHA256 {
+		return o, nil
+	}
+	// Sources with events come first, since the zero of the clock may be in one.
+	slices.SortStableFunc(changed, func(a, b job) int { return before(a.kind.Events) - before(b.kind.Events) })
+
+	err := store.LoadSession(ctx, ses.ID, func(l *warehouse.Load) error {
+		for _, id := range slices.Sorted(maps.Keys(stale)) {
+			if err := l.RemoveSource(ctx, id); err != nil {
+				return err
+			}
+		}
+		zeroKnown := false
+		for _, j := range changed {
+			if !j.kind.Events && !zeroKnown {
+				if problem, err := findZero(ctx, l, ses, &row); err != nil || problem != nil {
+					return orRefused(err, problem)
+				}
+				zeroKnown = true
+			}
+			if err := j.load(ctx, l, row.Zero); err != nil {
+				return err
+			}
+			o.Read = append(o.Read, j.row.Path)
+		}
+		if problem, err := findZero(ctx, l, ses, &row); err != nil || problem != nil {
+			return orRefused(err, problem)
+		}
+		return l.Session(ctx, row)
+	})
+	var r *refused
+	if errors.As(err, &r) {
+		o.Problems, o.Read, o.Unchanged = r.list, nil, 0
+		return refuse()
+	}
+	return o, err
+}
+
+func before(events bool) int {
+	if events {
+		return 0
+	}
+	return 1
+}
+
+func orRefused(err error, problem *diag.Diagnostic) error {
+	if err != nil {
+		return err
+	}
+	return &refused{diag.List{problem}}
+}
+
+// A job is one source to be read.
+type job struct {
+	kind  source.Kind
+	input source.Input
+	row   warehouse.Source
+	at    diag.Pos
+}
+
+func (j job) load(ctx context.Context, l *warehouse.Load, zero time.Time) error {
+	rdr, problems, err := j.kind.Open(j.input)
+	if err != nil {
+		return err
+	}
+	if problems != nil {
+		return &refused{problems}
+	}
+	defer rdr.Release()
+	rows, err := l.Readings(ctx, j.row.ID, rdr, zero)
+	if err != nil {
+		return err
+	}
+	r := rdr.Report()
+	if r.RowsKept != rows || r.RowsRead != r.RowsKept+int64(len(r.Aside)) {
+		return fmt.Errorf("%s: %d rows read, %d kept, %d set aside, but %d loaded", j.row.Path, r.RowsRead, r.RowsKept, len(r.Aside), rows)
+	}
+	if r.RowsKept == 0 {
+		d := diag.New(diag.Pos{File: j.row.Path}, "no row could be used")
+		if len(r.Aside) > 0 {
+			a := r.Aside[0]
+			d = diag.New(diag.Pos{File: j.row.Path, Line: int(a.Line), Col: a.Col}, "no row of %d could be used; the first: %s", r.RowsRead, a.Reason).WithHint("%s", a.Hint)
+		}
+		return &refused{diag.List{d}}
+	}
+	return l.Source(ctx, j.row, report(r))
+}
+
+func report(r *source.Report) *warehouse.Report {
+	out := &warehouse.Report{RowsRead: r.RowsRead, RowsKept: r.RowsKept, Unsorted: r.Unsorted}
+	for _, in := range r.Instruments {
+		out.Instruments = append(out.Instruments, warehouse.Instrument(in))
+	}
+	for _, e := range r.Events {
+		out.Events = append(out.Events, warehouse.Event(e))
+	}
+	for _, a := range r.Aside {
+		out.Aside = append(out.Aside, warehouse.Aside(a))
+	}
+	return out
+}
+
+// findZero finds the zero of the session's clock: what session.toml states,
+// else the earliest plug-in that a source reported. Procedures that charge
+// nothing start at session.toml's start.
+func findZero(ctx context.Context, l *warehouse.Load, ses *series.Session, row *warehouse.Session) (*diag.Diagnostic, error) {
+	charging := ses.Procedure == "cold-charge" || ses.Procedure == "warm-charge"
+	stated, key := ses.PlugIn, "plug_in"
+	if stated == (toml.LocalDateTime{}) && !charging {
+		stated, key = ses.Start, "start"
+	}
+	if stated != (toml.LocalDateTime{}) {
+		row.Zero, row.ZeroU, row.ZeroFrom = local(stated, ses.Location), ses.PlugInU, ses.At(key).String()
+		return nil, nil
+	}
+	plugs, err := l.PlugIns(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if len(plugs) > 0 {
+		p := plugs[0]
+		// The moment lies anywhere in the interval: rectangular, JCGM 100, 4.3.7.
+		row.Zero, row.ZeroU = p.At, p.WidthS/math.Sqrt(12)
+		row.ZeroFrom = fmt.Sprintf("sessions/%s:%d", p.SourceID, p.Line)
+		return nil, nil
+	}
+	if charging {
+		return diag.New(ses.At("plug_in"), "the session has no plug-in").
+			WithHint("note it as \"20:12 plugged in\" in notes.txt, or state plug_in = 2026-01-12T20:12:00"), nil
+	}
+	return diag.New(ses.At("start"), "the session has no start").WithHint("state start = 2026-01-12T20:12:00"), nil
+}
+
+func input(s *series.Series, ses *series.Session, src series.Source) source.Input {
+	in := source.Input{Path: filepath.Join(s.Dir, filepath.FromSlash(ses.Path(src))), Shown: ses.Path(src),
+		Profile: s.Profiles[src.Profile], Session: ses, Source: src, Location: ses.Location}
+	zone := src.Zone
+	if zone == "" && in.Profile != nil {
+		zone = in.Profile.Clock.Zone
+	}
+	if zone != "" {
+		if loc, err := time.LoadLocation(zone); err == nil { // series.Load has refused unknown zones
+			in.Location = loc
+		}
+	}
+	return in
+}
+
+func sourceRow(s *series.Series, ses *series.Session, src series.Source) (warehouse.Source, error) {
+	row := warehouse.Source{ID: ses.ID + "/" + src.File, SessionID: ses.ID, Path: ses.Path(src), Kind: src.Kind, Profile: src.Profile,
+		OffsetS: src.OffsetS, OffsetU: src.OffsetU}
+	f, err := os.Open(filepath.Join(s.Dir, filepath.FromSlash(row.Path)))
+	if err != nil {
+		return row, err
+	}
+	defer f.Close()
+	h := sha256.New()
+	if row.Bytes, err = io.Copy(h, f); err != nil {
+		return row, err
+	}
+	row.SHA256 = hex.EncodeToString(h.Sum(nil))
+	profile := ""
+	if p := s.Profiles[src.Profile]; p != nil {
+		profile = p.Hash()
+	}
+	// All that decides how the bytes are read, beside the bytes.
+	settings := fmt.Sprintf("%s %s %+v %s %v %v %v", Version, profile, src, ses.Zone, ses.SoakStart, ses.PlugIn, ses.Start)
+	sum := sha256.Sum256([]byte(settings))
+	row.Settings = hex.EncodeToString(sum[:])
+	return row, nil
+}
+
+// local is a wall time in a zone; the zero LocalDateTime stays the zero time.
+func local(t toml.LocalDateTime, loc *time.Location) time.Time {
+	if t == (toml.LocalDateTime{}) || loc == nil {
+		return time.Time{}
+	}
+	return t.AsTime(loc)
+}

@@ -1,0 +1,167 @@
+package series
+
+import (
+	"bytes"
+	"errors"
+	"io/fs"
+	"reflect"
+	"strconv"
+	"strings"
+
+	"github.com/pelletier/go-toml/v2"
+	"github.com/pelletier/go-toml/v2/unstable"
+
+	"coldbench/warehouse/diag"
+)
+
+// A file is a TOML file with the place of each of its keys, so that a value
+// found wrong long after decoding can still be pointed at.
+type file struct {
+	path  string // as shown to people, relative to the series
+	bytes []byte
+	keys  map[string]diag.Pos // "source.1.profile" -> where its value stands
+}
+
+// at returns the place of a key's value; where the key is absent, the file.
+func (f *file) at(path ...string) diag.Pos {
+	if pos, ok := f.keys[strings.Join(path, ".")]; ok {
+		return pos
+	}
+	return diag.Pos{File: f.path}
+}
+
+// decode reads path (shown as shown) strictly into v, a pointer to a struct.
+// A non-nil List says what is wrong with the text; v is then incomplete.
+// A file that is absent is a diagnostic; one that cannot be read is an error.
+func decode(fsys fs.FS, path, shown string, v any) (*file, diag.List, error) {
+	f := &file{path: shown, keys: map[string]diag.Pos{}}
+	var problems diag.List
+	data, err := fs.ReadFile(fsys, path)
+	if errors.Is(err, fs.ErrNotExist) {
+		problems.Add(diag.Pos{File: shown}, "file not found").WithHint("`coldbench new` lays it out")
+		return f, problems, nil
+	}
+	if err != nil {
+		return f, nil, err
+	}
+	f.bytes = data
+
+	err = toml.NewDecoder(bytes.NewReader(data)).DisallowUnknownFields().Decode(v)
+	var strict *toml.StrictMissingError
+	var one *toml.DecodeError
+	switch {
+	case errors.As(err, &strict):
+		for i := range strict.Errors {
+			e := &strict.Errors[i]
+			row, col := e.Position()
+			key := e.Key()
+			problems.Add(diag.Pos{File: shown, Line: row, Col: col}, "unknown key %q", key[len(key)-1]).
+				WithHint("%s", keyHint(reflect.TypeOf(v).Elem(), key))
+		}
+	case errors.As(err, &one):
+		row, col := one.Position()
+		problems.Add(diag.Pos{File: shown, Line: row, Col: col}, "%s", strings.TrimPrefix(one.Error(), "toml: "))
+	case err != nil:
+		problems.Add(diag.Pos{File: shown}, "%s", strings.TrimPrefix(err.Error(), "toml: "))
+	}
+	if problems == nil {
+		f.index()
+	}
+	return f, problems, nil
+}
+
+// keyHint names the keys that the table holding key may have.
+func keyHint(t reflect.Type, key toml.Key) string {
+	for _, part := range key[:len(key)-1] {
+		next := false
+		for i := range t.NumField() {
+			if tomlName(t.Field(i)) != part {
+				continue
+			}
+			t, next = t.Field(i).Type, true
+			for t.Kind() == reflect.Pointer || t.Kind() == reflect.Slice {
+				t = t.Elem()
+			}
+			break
+		}
+		if !next || t.Kind() != reflect.Struct {
+			return "this table is not known"
+		}
+	}
+	var known []string
+	for i := range t.NumField() {
+		if n := tomlName(t.Field(i)); n != "" {
+			known = append(known, n)
+		}
+	}
+	if h := diag.DidYouMean(key[len(key)-1], known); h != "" {
+		return h
+	}
+	return "known here: " + strings.Join(known, ", ")
+}
+
+func tomlName(f reflect.StructField) string {
+	name, _, _ := strings.Cut(f.Tag.Get("toml"), ",")
+	if name == "-" {
+		return ""
+	}
+	return name
+}
+
+// index records where every value stands. The text has been decoded, so it is
+// known to be valid.
+func (f *file) index() {
+	var p unstable.Parser
+	p.Reset(f.bytes)
+	var table []string
+	counts := map[string]int{}
+	for p.NextExpression() {
+		e := p.Expression()
+		switch e.Kind {
+		case unstable.Table:
+			table = f.keyPath(e.Key(), nil)
+			f.note(&p, table, e.Child())
+		case unstable.ArrayTable:
+			table = f.keyPath(e.Key(), nil)
+			name := strings.Join(table, ".")
+			table = append(table, strconv.Itoa(counts[name]))
+			counts[name]++
+			f.note(&p, table, e.Child())
+		case unstable.KeyValue:
+			f.value(&p, f.keyPath(e.Key(), table), e)
+		}
+	}
+}
+
+func (f *file) keyPath(key unstable.Iterator, prefix []string) []string {
+	path := append([]string(nil), prefix...)
+	for key.Next() {
+		path = append(path, string(key.Node().Data))
+	}
+	return path
+}
+
+func (f *file) value(p *unstable.Parser, path []string, kv *unstable.Node) {
+	v := kv.Value()
+	if v.Kind == unstable.InlineTable {
+		it := v.Children()
+		for it.Next() {
+			f.value(p, f.keyPath(it.Node().Key(), path), it.Node())
+		}
+	}
+	// Tables and arrays have no raw bytes of their own; their key does.
+	if v.Raw.Length == 0 {
+		key := kv.Key()
+		key.Next()
+		v = key.Node()
+	}
+	f.note(p, path, v)
+}
+
+func (f *file) note(p *unstable.Parser, path []string, n *unstable.Node) {
+	if n == nil || n.Raw.Length == 0 {
+		return
+	}
+	start := p.Shape(n.Raw).Start
+	f.keys[strings.Join(path, ".")] = diag.Pos{File: f.path, Line: start.Line, Col: start.Column}
+}

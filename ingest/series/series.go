@@ -1,0 +1,422 @@
+// Package series reads and checks the hand-written part of a series folder:
+// series.toml, vehicles/, profiles/ and each session's session.toml.
+//
+// It is strict: an unknown key is a diagnostic with file, line, column and a
+// guess at what was meant. A session with a mistake in it is kept, with its
+// problems, so that the rest of the series still runs. It opens no source.
+package series
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io/fs"
+	"maps"
+	"os"
+	"path"
+	"path/filepath"
+	"slices"
+	"strings"
+	"time"
+	_ "time/tzdata" // zones must resolve on a machine without them
+
+	"github.com/pelletier/go-toml/v2"
+
+	"coldbench/warehouse/channel"
+	"coldbench/warehouse/diag"
+	"coldbench/warehouse/unit"
+)
+
+// A Series is a folder of sessions under one protocol.
+type Series struct {
+	Dir      string
+	Protocol *Protocol
+	Vehicles map[string]*Vehicle // by file stem
+	Profiles map[string]*Profile // by file stem
+	Sessions []*Session          // by ID; some may have Problems
+}
+
+// A Vehicle is one car as tested: vehicles/ID.toml. Zero means "not stated".
+type Vehicle struct {
+	ID           string  `toml:"-"`
+	Name         string  `toml:"name"`
+	UsableKWh    float64 `toml:"usable_kwh"`
+	PackMassKg   float64 `toml:"pack_mass_kg"`
+	RatedWhKm    float64 `toml:"rated_wh_km"`
+	PeakChargeKW float64 `toml:"peak_charge_kw"`
+	Heater       string  `toml:"heater"`
+	Remark       string  `toml:"remark"`
+
+	file *file
+}
+
+// Heaters are the kinds of pack heater a vehicle may state.
+var Heaters = []string{"coolant", "film", "heat-pump", "motor-loss", "none", "unknown"}
+
+// A Profile says how one kind of log maps to channels: profiles/ID.toml.
+type Profile struct {
+	ID        string   `toml:"-"`
+	Title     string   `toml:"title"`
+	Kind      string   `toml:"kind"`
+	Encoding  string   `toml:"encoding"`
+	Delimiter string   `toml:"delimiter"`
+	Decimal   string   `toml:"decimal"`
+	HeaderRow int      `toml:"header_row"` // line of the column names, from 1; 0: no header, columns are "1", "2", ...
+	FirstRow  int      `toml:"first_row"`  // line of the first record; 0: the one after the header
+	Missing   []string `toml:"missing"`    // texts that stand for "no value", beside the empty one
+	Order     string   `toml:"order"`      // "strict" (default): a row earlier than the one before is set aside; "any": rows are sorted
+	Clock     Clock    `toml:"clock"`
+	Columns   []Column `toml:"column"`
+
+	file *file
+}
+
+// A Clock says where and how a log writes time.
+type Clock struct {
+	Column string `toml:"column"`
+	Date   string `toml:"date_column"` // a separate column with the date, or ""
+	Format string `toml:"format"`      // "elapsed", "epoch", "iso", "serial-day", or a strftime pattern
+	Unit   string `toml:"unit"`        // of "elapsed" and "epoch": s, ms, us, min, h; default s
+	Zone   string `toml:"zone"`        // IANA name; "": the session's
+}
+
+// A Column maps one column of a log to a channel.
+type Column struct {
+	Name       string    `toml:"name"`
+	Channel    string    `toml:"channel"`
+	Unit       string    `toml:"unit"`       // as the log has it; "": the channel's own
+	Invert     bool      `toml:"invert"`     // the log's sign is opposite to the channel's
+	Missing    []float64 `toml:"missing"`    // numbers that stand for "no value" in this column
+	Resolution float64   `toml:"resolution"` // smallest step of the log, in its unit; 0: found from the data
+	URel       float64   `toml:"u_rel"`      // standard uncertainty of the instrument, relative
+	UAbs       float64   `toml:"u_abs"`      // and absolute, in the log's unit; both 0: the channel's typical ones
+}
+
+// Procedures are what a session may be.
+var Procedures = []string{"cold-charge", "warm-charge", "cabin-warmup", "cold-drive", "standby"}
+
+// A Session is one occasion with one vehicle: sessions/ID/session.toml.
+type Session struct {
+	ID        string             `toml:"-"`
+	Vehicle   string             `toml:"vehicle"`
+	Procedure string             `toml:"procedure"`
+	Zone      string             `toml:"zone"`
+	SoakStart toml.LocalDateTime `toml:"soak_start"`
+	PlugIn    toml.LocalDateTime `toml:"plug_in"` // stated by hand; "" leaves it to notes and charger
+	PlugInU   float64            `toml:"plug_in_u_s"`
+	Start     toml.LocalDateTime `toml:"start"` // zero of the clock for procedures without a plug-in
+	Charger   string             `toml:"charger"`
+	ChargerKW float64            `toml:"charger_kw"`
+	Tester    string             `toml:"tester"`
+	Remark    string             `toml:"remark"`
+	Sources   []Source           `toml:"source"`
+
+	Location *time.Location `toml:"-"`
+	Problems diag.List      `toml:"-"` // non-nil: the session cannot be read
+	file     *file
+}
+
+// A Source is one raw file of a session.
+type Source struct {
+	File    string             `toml:"file"`
+	Kind    string             `toml:"kind"`    // "": the profile's
+	Profile string             `toml:"profile"` // stem of a file in profiles/, for kinds that need one
+	Zone    string             `toml:"zone"`    // "": the profile's, else the session's
+	Start   toml.LocalDateTime `toml:"start"`   // of "elapsed" clocks, and the date of clocks without one
+	OffsetS float64            `toml:"offset_s"`
+	OffsetU float64            `toml:"offset_u_s"`
+}
+
+// Path is the source's file, relative to the series folder, with slashes.
+func (s *Session) Path(src Source) string { return path.Join("sessions", s.ID, src.File) }
+
+// At returns the place of a key in session.toml, such as "source", "0", "file".
+func (s *Session) At(path ...string) diag.Pos { return s.file.at(path...) }
+
+// Hash is the SHA-256 of session.toml as it stands, in hex.
+func (s *Session) Hash() string { return hash(s.file.bytes) }
+
+// At returns the place of a key in the vehicle's file.
+func (v *Vehicle) At(path ...string) diag.Pos { return v.file.at(path...) }
+
+// Hash is the SHA-256 of the vehicle's file as it stands, in hex.
+func (v *Vehicle) Hash() string { return hash(v.file.bytes) }
+
+// At returns the place of a key in the profile's file, such as "column", "0", "unit".
+func (p *Profile) At(path ...string) diag.Pos { return p.file.at(path...) }
+
+// Hash is the SHA-256 of the profile's file as it stands, in hex.
+func (p *Profile) Hash() string { return hash(p.file.bytes) }
+
+// An Input is one of the series' hand-written files, as it was read.
+type Input struct {
+	Path   string // relative to the series folder
+	SHA256 string
+}
+
+// Inputs returns the hand-written files that decide a result, by path. Sources
+// are not among them.
+func (s *Series) Inputs() []Input {
+	in := []Input{{s.Protocol.file.path, s.Protocol.Hash()}}
+	for _, v := range s.Vehicles {
+		in = append(in, Input{v.file.path, v.Hash()})
+	}
+	for _, p := range s.Profiles {
+		in = append(in, Input{p.file.path, p.Hash()})
+	}
+	for _, ses := range s.Sessions {
+		in = append(in, Input{ses.file.path, ses.Hash()})
+	}
+	slices.SortFunc(in, func(a, b Input) int { return strings.Compare(a.Path, b.Path) })
+	return in
+}
+
+func hash(b []byte) string {
+	sum := sha256.Sum256(b)
+	return hex.EncodeToString(sum[:])
+}
+
+// Load reads the series folder dir. The List holds what is wrong outside
+// sessions (protocol, vehicles, profiles); what is wrong with a session is in
+// its Problems. The series is nil only if dir holds no readable series.toml.
+func Load(dir string, kinds []string) (*Series, diag.List, error) {
+	fsys := os.DirFS(dir)
+	s := &Series{Dir: dir, Vehicles: map[string]*Vehicle{}, Profiles: map[string]*Profile{}}
+	p := defaultProtocol()
+	f, problems, err := decode(fsys, "series.toml", "series.toml", p)
+	if err != nil {
+		return nil, nil, fmt.Errorf("series: %w", err)
+	}
+	if problems != nil {
+		return nil, problems, nil
+	}
+	p.file = f
+	if len(p.Points) == 0 {
+		p.Points = slices.Clone(defaultPoints)
+	}
+	s.Protocol = p
+	if problems = p.check(); problems != nil {
+		return nil, problems, nil
+	}
+
+	bad := map[string]bool{} // vehicles and profiles that stand in a file but cannot be used
+	err = each(fsys, "vehicles", func(id, name string) error {
+		v := &Vehicle{ID: id}
+		f, l, err := decode(fsys, name, name, v)
+		v.file = f
+		if l == nil && err == nil {
+			l = v.check()
+		}
+		problems = append(problems, l...)
+		if l == nil {
+			s.Vehicles[id] = v
+		} else {
+			bad[name] = true
+		}
+		return err
+	})
+	if err != nil {
+		return nil, nil, fmt.Errorf("series: %w", err)
+	}
+	err = each(fsys, "profiles", func(id, name string) error {
+		p := &Profile{ID: id}
+		f, l, err := decode(fsys, name, name, p)
+		p.file = f
+		if l == nil && err == nil {
+			l = p.check(kinds)
+		}
+		problems = append(problems, l...)
+		if l == nil {
+			s.Profiles[id] = p
+		} else {
+			bad[name] = true
+		}
+		return err
+	})
+	if err != nil {
+		return nil, nil, fmt.Errorf("series: %w", err)
+	}
+
+	entries, err := fs.ReadDir(fsys, "sessions")
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return nil, nil, fmt.Errorf("series: %w", err)
+	}
+	for _, e := range entries {
+		if !e.IsDir() || strings.HasPrefix(e.Name(), ".") {
+			continue
+		}
+		ses := &Session{ID: e.Name(), PlugInU: 1}
+		name := path.Join("sessions", ses.ID, "session.toml")
+		f, l, err := decode(fsys, name, name, ses)
+		if err != nil {
+			return nil, nil, fmt.Errorf("series: %w", err)
+		}
+		ses.file = f
+		if l == nil {
+			l = s.checkSession(fsys, ses, kinds, bad)
+		}
+		ses.Problems = l
+		s.Sessions = append(s.Sessions, ses)
+	}
+	problems.Sort()
+	return s, problems, nil
+}
+
+// each calls fn for every .toml file of a folder, in name order.
+func each(fsys fs.FS, dir string, fn func(id, name string) error) error {
+	names, err := fs.Glob(fsys, dir+"/*.toml")
+	if err != nil {
+		return err
+	}
+	for _, name := range names {
+		if err := fn(strings.TrimSuffix(path.Base(name), ".toml"), name); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (v *Vehicle) check() diag.List {
+	var l diag.List
+	if v.Name == "" {
+		l.Add(v.At("name"), "the vehicle has no name").WithHint("name = \"...\" is what reports print")
+	}
+	for _, n := range []struct {
+		key string
+		v   float64
+	}{{"usable_kwh", v.UsableKWh}, {"pack_mass_kg", v.PackMassKg}, {"rated_wh_km", v.RatedWhKm}, {"peak_charge_kw", v.PeakChargeKW}} {
+		if n.v < 0 {
+			l.Add(v.At(n.key), "%s must not be negative, not %v", n.key, n.v)
+		}
+	}
+	if v.Heater != "" && !slices.Contains(Heaters, v.Heater) {
+		l.Add(v.At("heater"), "unknown heater %q", v.Heater).WithHint("%s", oneOf(v.Heater, Heaters))
+	}
+	return l
+}
+
+func oneOf(word string, known []string) string {
+	if h := diag.DidYouMean(word, known); h != "" {
+		return h
+	}
+	return "one of: " + strings.Join(known, ", ")
+}
+
+// check finds what is wrong with a profile by itself. It also fills in the
+// units that columns leave out.
+func (p *Profile) check(kinds []string) diag.List {
+	var l diag.List
+	if !slices.Contains(kinds, p.Kind) {
+		l.Add(p.At("kind"), "unknown kind of log %q", p.Kind).WithHint("%s", oneOf(p.Kind, kinds))
+	}
+	if p.Decimal == "" {
+		p.Decimal = "."
+	}
+	if p.Decimal != "." && p.Decimal != "," {
+		l.Add(p.At("decimal"), "decimal mark must be \".\" or \",\", not %q", p.Decimal)
+	}
+	if p.Order == "" {
+		p.Order = "strict"
+	}
+	if p.Order != "strict" && p.Order != "any" {
+		l.Add(p.At("order"), "unknown order %q", p.Order).WithHint("%s", oneOf(p.Order, []string{"strict", "any"}))
+	}
+	seen := map[string]bool{}
+	for i := range p.Columns {
+		c, n := &p.Columns[i], fmt.Sprint(i)
+		if c.Name == "" {
+			l.Add(p.At("column", n), "a column without a name")
+		}
+		ch, err := channel.Find(c.Channel)
+		if err != nil {
+			l = append(l, diag.At(err, p.At("column", n, "channel")))
+			continue
+		}
+		if seen[c.Channel] {
+			l.Add(p.At("column", n, "channel"), "channel %q is taken by two columns", c.Channel)
+		}
+		seen[c.Channel] = true
+		if c.Unit == "" {
+			c.Unit = string(ch.Unit)
+		}
+		if _, err := unit.Between(c.Unit, ch.Unit); err != nil {
+			l = append(l, diag.At(err, p.At("column", n, "unit")))
+		}
+		if c.URel < 0 || c.UAbs < 0 || c.Resolution < 0 {
+			l.Add(p.At("column", n), "an uncertainty or resolution must not be negative")
+		}
+	}
+	return l
+}
+
+func (s *Series) checkSession(fsys fs.FS, ses *Session, kinds []string, bad map[string]bool) diag.List {
+	var l diag.List
+	if _, ok := s.Vehicles[ses.Vehicle]; !ok {
+		d := l.Add(ses.At("vehicle"), "unknown vehicle %q", ses.Vehicle)
+		if name := path.Join("vehicles", ses.Vehicle+".toml"); bad[name] {
+			d.WithHint("%s has mistakes in it", name)
+		} else {
+			d.WithHint("%s", oneOf(ses.Vehicle, slices.Sorted(maps.Keys(s.Vehicles))))
+		}
+	}
+	if !slices.Contains(Procedures, ses.Procedure) {
+		l.Add(ses.At("procedure"), "unknown procedure %q", ses.Procedure).WithHint("%s", oneOf(ses.Procedure, Procedures))
+	}
+	if ses.Zone == "" {
+		l.Add(ses.At("zone"), "the session has no time zone").WithHint("such as zone = \"Europe/Oslo\" or \"UTC\"")
+	} else if loc, err := time.LoadLocation(ses.Zone); err != nil || ses.Zone == "Local" {
+		l.Add(ses.At("zone"), "unknown time zone %q", ses.Zone).WithHint("an IANA name such as \"Europe/Oslo\" or \"UTC\"")
+	} else {
+		ses.Location = loc
+	}
+	if len(ses.Sources) == 0 {
+		l.Add(ses.At("source"), "the session has no sources").WithHint("[[source]] with file = \"...\"")
+	}
+	for i := range ses.Sources {
+		src, n := &ses.Sources[i], fmt.Sprint(i)
+		at := func(key string) diag.Pos {
+			if pos := ses.At("source", n, key); pos.Line > 0 {
+				return pos
+			}
+			return ses.At("source", n)
+		}
+		if src.File == "" || !filepath.IsLocal(src.File) {
+			l.Add(at("file"), "source file %q is not a file of the session's folder", src.File)
+			continue
+		}
+		if slices.ContainsFunc(ses.Sources[:i], func(o Source) bool { return o.File == src.File }) {
+			l.Add(at("file"), "source %q is listed twice", src.File)
+		}
+		if info, err := fs.Stat(fsys, ses.Path(*src)); err != nil {
+			l.Add(at("file"), "source %q not found", src.File).WithHint("it must lie in %s", path.Dir(ses.Path(*src)))
+		} else if info.IsDir() {
+			l.Add(at("file"), "source %q is a folder", src.File)
+		}
+		if src.Profile != "" {
+			p, ok := s.Profiles[src.Profile]
+			if !ok {
+				d := l.Add(at("profile"), "unknown profile %q", src.Profile)
+				if name := path.Join("profiles", src.Profile+".toml"); bad[name] {
+					d.WithHint("%s has mistakes in it", name)
+				} else {
+					d.WithHint("%s", oneOf(src.Profile, slices.Sorted(maps.Keys(s.Profiles))))
+				}
+				continue
+			}
+			if src.Kind == "" {
+				src.Kind = p.Kind
+			}
+		}
+		if !slices.Contains(kinds, src.Kind) {
+			l.Add(at("kind"), "unknown kind of log %q", src.Kind).WithHint("%s", oneOf(src.Kind, kinds))
+		}
+		if src.Zone != "" {
+			if _, err := time.LoadLocation(src.Zone); err != nil {
+				l.Add(at("zone"), "unknown time zone %q", src.Zone).WithHint("an IANA name such as \"Europe/Oslo\" or \"UTC\"")
+			}
+		}
+	}
+	l.Sort()
+	return l
+}

@@ -1,0 +1,148 @@
+package series
+
+import (
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+)
+
+// write lays files out in a folder, by name.
+func write(t *testing.T, files map[string]string) string {
+	t.Helper()
+	dir := t.TempDir()
+	for name, text := range files {
+		name = filepath.Join(dir, filepath.FromSlash(name))
+		if err := os.MkdirAll(filepath.Dir(name), 0o755); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(name, []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	return dir
+}
+
+func good() map[string]string {
+	return map[string]string{
+		"series.toml":            "title = \"Winter\"\n",
+		"vehicles/alder-60.toml": "name = \"Alder 60\"\nusable_kwh = 58.0\n",
+		"profiles/obd.toml":      "kind = \"delimited\"\nheader_row = 1\n[clock]\ncolumn = \"t\"\nformat = \"elapsed\"\n[[column]]\nname = \"T\"\nchannel = \"pack_temp_min_c\"\nunit = \"°F\"\n",
+		"sessions/night/session.toml": "vehicle = \"alder-60\"\nprocedure = \"cold-charge\"\nzone = \"Europe/Oslo\"\n" +
+			"plug_in = 2026-01-12T20:12:30\n[[source]]\nfile = \"car.csv\"\nprofile = \"obd\"\n",
+		"sessions/night/car.csv": "t,T\n0,1\n",
+	}
+}
+
+var kinds = []string{"delimited", "notes"}
+
+func TestLoad(t *testing.T) {
+	s, l, err := Load(write(t, good()), kinds)
+	if err != nil || l != nil || s.Sessions[0].Problems != nil {
+		t.Fatal(s, l, err)
+	}
+	ses := s.Sessions[0]
+	if ses.Sources[0].Kind != "delimited" || ses.PlugIn.AsTime(ses.Location).UTC().Format("15:04:05") != "19:12:30" {
+		t.Errorf("%+v", ses)
+	}
+	if s.Protocol.Soak.MinH != 12 || len(s.Protocol.Points) != 4 {
+		t.Errorf("defaults: %+v", s.Protocol)
+	}
+	if got := ses.At("source", "0", "profile").String(); got != "sessions/night/session.toml:7:11" {
+		t.Errorf("place of the profile: %s", got)
+	}
+}
+
+// Each mistake is told of with its place, and nothing else is lost for it.
+func TestMistakes(t *testing.T) {
+	for _, c := range []struct{ name, file, old, new, want string }{
+		{"unknown key", "vehicles/alder-60.toml", "usable_kwh", "useable_kwh", `vehicles/alder-60.toml:2:1: unknown key "useable_kwh" (did you mean "usable_kwh"?)`},
+		{"unknown key in an array", "sessions/night/session.toml", "profile =", "profil =", `sessions/night/session.toml:7:1: unknown key "profil" (did you mean "profile"?)`},
+		{"syntax", "vehicles/alder-60.toml", "58.0", "58,0", `vehicles/alder-60.toml:2:16: `},
+		{"unknown vehicle", "sessions/night/session.toml", `"alder-60"`, `"adler-60"`, `sessions/night/session.toml:1:11: unknown vehicle "adler-60" (did you mean "alder-60"?)`},
+		{"unknown procedure", "sessions/night/session.toml", "cold-charge", "cold-charg", `sessions/night/session.toml:2:13: unknown procedure "cold-charg" (did you mean "cold-charge"?)`},
+		{"unknown zone", "sessions/night/session.toml", "Europe/Oslo", "Europe/Olso", `sessions/night/session.toml:3:8: unknown time zone "Europe/Olso"`},
+		{"missing source", "sessions/night/session.toml", "car.csv", "cra.csv", `sessions/night/session.toml:6:8: source "cra.csv" not found`},
+		{"source elsewhere", "sessions/night/session.toml", "car.csv", "../car.csv", `source file "../car.csv" is not a file of the session's folder`},
+		{"wrong unit", "profiles/obd.toml", "°F", "kW", `profiles/obd.toml:9:8: unit "kW" does not measure temperature (the channel is kept in °C)`},
+		{"unknown unit", "profiles/obd.toml", "°F", "°G", `profiles/obd.toml:9:8: unknown unit "°G"`},
+		{"unknown channel", "profiles/obd.toml", "pack_temp_min_c", "pack_temp_mni_c", `profiles/obd.toml:8:11: unknown channel "pack_temp_mni_c" (did you mean "pack_temp_min_c"?)`},
+		{"bad window", "series.toml", "title", "[window]\nfrom_pct = 80\nto_pct = 10\n#", `series.toml:3:10: window from 80 % to 10 % is no window`},
+		{"scale of one value", "series.toml", "title", "[[points]]\nfigure = \"x\"\nzero = 1\nfull = 1\nweight = 1\n#", `series.toml:3:8: the value for 0 points and for 100 points are the same, 1`},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			files := good()
+			text := strings.Replace(files[c.file], c.old, c.new, 1)
+			if text == files[c.file] {
+				t.Fatal("the mistake was not made")
+			}
+			files[c.file] = text
+			s, l, err := Load(write(t, files), kinds)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if s != nil {
+				for _, ses := range s.Sessions {
+					l = append(l, ses.Problems...)
+				}
+			}
+			if !strings.Contains(l.Error(), c.want) {
+				t.Errorf("got  %s\nwant %s", l.Error(), c.want)
+			}
+		})
+	}
+}
+
+// One broken session leaves the other whole.
+func TestRestStillLoads(t *testing.T) {
+	files := good()
+	files["sessions/other/session.toml"] = "vehicle = 3\n"
+	s, l, err := Load(write(t, files), kinds)
+	if err != nil || l != nil || len(s.Sessions) != 2 {
+		t.Fatal(s, l, err)
+	}
+	if s.Sessions[0].Problems != nil || s.Sessions[1].Problems == nil {
+		t.Errorf("%v, %v", s.Sessions[0].Problems, s.Sessions[1].Problems)
+	}
+}
+
+// What LayOut writes can be loaded as it is, and equals the defaults.
+func TestLayOut(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "winter")
+	for _, x := range [][2]string{{"series", dir}, {"vehicle", filepath.Join(dir, "vehicles", "alder-60.toml")}, {"session", filepath.Join(dir, "sessions", "2026-01-12-alder-60")}} {
+		if _, err := LayOut(x[0], x[1]); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := LayOut(x[0], x[1]); err == nil || !strings.Contains(err.Error(), "is there already") {
+			t.Errorf("%s written twice: %v", x[0], err)
+		}
+	}
+	s, l, err := Load(dir, kinds)
+	if err != nil || l != nil {
+		t.Fatal(l, err)
+	}
+	if s.Vehicles["alder-60"].Name != "Alder 60" {
+		t.Errorf("%+v", s.Vehicles)
+	}
+	if ses := s.Sessions[0]; ses.Problems != nil || ses.Vehicle != "alder-60" {
+		t.Errorf("%+v", ses)
+	}
+	want := defaultProtocol()
+	want.Points = defaultPoints
+	if !slices.Equal(s.Protocol.Parameters(), want.Parameters()) || !slices.Equal(s.Protocol.Points, want.Points) {
+		t.Errorf("the template differs from the defaults: %+v", s.Protocol)
+	}
+}
+
+func FuzzDecode(f *testing.F) {
+	f.Add("title = \"x\"\n[soak]\nmin_h = 3\n[[points]]\nfigure = {a = 1}\n")
+	f.Add("[points]\n[[points]]\n")
+	f.Fuzz(func(t *testing.T, text string) {
+		dir := write(t, map[string]string{"series.toml": text})
+		s, l, err := Load(dir, kinds)
+		if err != nil || (s == nil) == (l == nil) {
+			t.Fatalf("%v %v %v", s, l, err)
+		}
+	})
+}

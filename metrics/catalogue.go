@@ -1,0 +1,195 @@
+package metrics
+
+import (
+	"embed"
+	"errors"
+	"fmt"
+	"io/fs"
+	"maps"
+	"os"
+	"path"
+	"slices"
+	"strings"
+
+	"coldbench/warehouse/diag"
+)
+
+//go:embed sql/*.sql sql/views/*.sql
+var builtin embed.FS
+
+// A Catalogue is a set of definitions that fit together.
+type Catalogue struct {
+	Figures []*Definition // by name
+	Views   []*Definition // each after those it reads
+
+	views  map[string]*Definition
+	hashes map[string]string
+}
+
+// Load returns the built-in catalogue with the figures of the folder dir, if it
+// exists, added; "" adds none. A definition of the user's that is wrong is left
+// out and told of in the List.
+func Load(dir string) (*Catalogue, diag.List, error) {
+	c := &Catalogue{views: map[string]*Definition{}, hashes: map[string]string{}}
+	l, err := c.add(builtin, "sql/views", "metrics/sql/views", true)
+	if err != nil || l != nil {
+		return nil, l, err
+	}
+	if l, err = c.add(builtin, "sql", "metrics/sql", false); err != nil || l != nil {
+		return nil, l, err
+	}
+	if err := c.order(); err != nil {
+		return nil, nil, err
+	}
+	if dir != "" {
+		if l, err = c.add(os.DirFS(dir), ".", path.Base(dir), false); err != nil {
+			return nil, nil, err
+		}
+	}
+	slices.SortFunc(c.Figures, func(a, b *Definition) int { return strings.Compare(a.Name, b.Name) })
+	return c, l, nil
+}
+
+// add parses every .sql file in a folder. shown is what the folder is called.
+func (c *Catalogue) add(fsys fs.FS, dir, shown string, views bool) (diag.List, error) {
+	var problems diag.List
+	names, err := fs.Glob(fsys, path.Join(dir, "*.sql"))
+	if err != nil {
+		return nil, fmt.Errorf("metrics: %w", err)
+	}
+	for _, name := range names {
+		text, err := fs.ReadFile(fsys, name)
+		if errors.Is(err, fs.ErrNotExist) {
+			continue
+		}
+		if err != nil {
+			return nil, fmt.Errorf("metrics: %w", err)
+		}
+		file := path.Join(shown, path.Base(name))
+		d, l := parse(file, strings.TrimSuffix(path.Base(name), ".sql"), string(text))
+		if l == nil && d.View != views {
+			l.Add(diag.Pos{File: file, Line: 1, Col: 4}, "a view must lie in views/, a figure beside it")
+		}
+		if l == nil && c.Figure(d.Name) != nil {
+			l.Add(diag.Pos{File: file, Line: 1, Col: 4}, "figure %q is taken", d.Name).WithHint("choose another name")
+		}
+		if l != nil {
+			problems = append(problems, l...)
+			continue
+		}
+		if d.View {
+			c.views[d.Name] = d
+		} else {
+			c.Figures = append(c.Figures, d)
+		}
+	}
+	return problems, nil
+}
+
+// order puts every view after the views it reads.
+func (c *Catalogue) order() error {
+	state := map[string]int{} // 1: being placed, 2: placed
+	var place func(d *Definition) error
+	place = func(d *Definition) error {
+		switch state[d.Name] {
+		case 1:
+			return fmt.Errorf("metrics: view %s reads itself", d.Name)
+		case 2:
+			return nil
+		}
+		state[d.Name] = 1
+		for _, r := range d.Reads {
+			if v := c.views[r.Table]; v != nil {
+				if err := place(v); err != nil {
+					return err
+				}
+			}
+		}
+		state[d.Name] = 2
+		c.Views = append(c.Views, d)
+		return nil
+	}
+	for _, name := range slices.Sorted(maps.Keys(c.views)) {
+		if err := place(c.views[name]); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Figure returns the figure of that name, or nil.
+func (c *Catalogue) Figure(name string) *Definition {
+	i := slices.IndexFunc(c.Figures, func(d *Definition) bool { return d.Name == name })
+	if i < 0 {
+		return nil
+	}
+	return c.Figures[i]
+}
+
+// FindFigure is Figure with a *diag.Diagnostic, without a position, for a name
+// that is not there.
+func (c *Catalogue) FindFigure(name string) (*Definition, error) {
+	if d := c.Figure(name); d != nil {
+		return d, nil
+	}
+	names := make([]string, len(c.Figures))
+	for i, d := range c.Figures {
+		names[i] = d.Name
+	}
+	h := diag.DidYouMean(name, names)
+	if h == "" {
+		h = "`coldbench figures` lists them"
+	}
+	return nil, diag.New(diag.Pos{}, "unknown figure %q", name).WithHint("%s", h)
+}
+
+// deepReads returns every table, with columns, that d reads itself or through
+// views. Its keys are tables, its values sets of columns.
+func (c *Catalogue) deepReads(d *Definition) map[string]map[string]bool {
+	all := map[string]map[string]bool{}
+	var walk func(d *Definition)
+	walk = func(d *Definition) {
+		for _, r := range d.Reads {
+			if all[r.Table] == nil {
+				all[r.Table] = map[string]bool{}
+				if v := c.views[r.Table]; v != nil {
+					walk(v)
+				}
+			}
+			for _, col := range r.Columns {
+				all[r.Table][col] = true
+			}
+		}
+	}
+	walk(d)
+	return all
+}
+
+// Channels returns the columns of the table reading that a figure depends on,
+// itself or through views, sorted.
+func (c *Catalogue) Channels(d *Definition) []string {
+	return slices.Sorted(maps.Keys(c.deepReads(d)["reading"]))
+}
+
+// readsWindow reports whether d depends on the common SoC window, which is
+// chosen only after the figures that do not.
+func (c *Catalogue) readsWindow(d *Definition) bool {
+	p := c.deepReads(d)["protocol"]
+	return p["window_from_pct"] || p["window_to_pct"]
+}
+
+// deepHash is a hash over d and all views that it reads.
+func (c *Catalogue) deepHash(d *Definition) string {
+	if h, ok := c.hashes[d.Name]; ok {
+		return h
+	}
+	parts := []string{d.Hash()}
+	for _, table := range slices.Sorted(maps.Keys(c.deepReads(d))) {
+		if v := c.views[table]; v != nil {
+			parts = append(parts, table, v.Hash())
+		}
+	}
+	h := hashOf(parts...)
+	c.hashes[d.Name] = h
+	return h
+}

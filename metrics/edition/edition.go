@@ -1,0 +1,269 @@
+// Package edition holds the result of a run as data: what was read, every
+// figure with its evidence, gates and standings. An edition is written once and
+// never changed; two of them can be compared.
+//
+// It computes nothing and opens no file; reports print it, the warehouse keeps it.
+package edition
+
+import (
+	"cmp"
+	"encoding/json"
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+	"time"
+)
+
+// An Edition is one dated result. All slices are in a fixed order, so that the
+// same edition always prints the same.
+type Edition struct {
+	ID        string      `json:"id"` // 2026-02-01T0930Z
+	At        time.Time   `json:"at"` // UTC, whole seconds
+	Program   string      `json:"program"`
+	Title     string      `json:"title"`
+	Place     string      `json:"place"`
+	Inputs    []Input     `json:"inputs"`      // by path
+	Protocol  []Parameter `json:"protocol"`    // as used, the chosen window filled in
+	Window    Window      `json:"window"`      // the common SoC window
+	Scales    []Scale     `json:"scales"`      // in the protocol's order
+	Figures   []Defined   `json:"definitions"` // by name
+	Vehicles  []Vehicle   `json:"vehicles"`    // by ID
+	Sessions  []Session   `json:"sessions"`    // by ID
+	Results   []Figure    `json:"figures"`     // by session, figure
+	Gates     []Gate      `json:"gates"`       // by session, gate
+	Standings []Standing  `json:"standings"`   // ranked first, by place, then score; then the unranked
+	Pairs     []Pair      `json:"pairs"`       // of ranked vehicles, in the standings' order
+}
+
+// An Input is a file that the edition was made from.
+type Input struct {
+	Path   string `json:"path"`
+	SHA256 string `json:"sha256"`
+}
+
+// A Parameter is one number of the protocol.
+type Parameter struct {
+	Name  string  `json:"name"`
+	Value float64 `json:"value"`
+}
+
+// A Window is a span of SoC in percent, and how it was come by.
+type Window struct {
+	FromPct float64 `json:"from_pct"` // From and To both 0: there is none
+	ToPct   float64 `json:"to_pct"`
+	Why     string  `json:"why"`
+}
+
+// A Scale turns a figure into points: Zero earns 0, Full earns 100.
+type Scale struct {
+	Figure   string  `json:"figure"`
+	Category string  `json:"category"`
+	Zero     float64 `json:"zero"`
+	Full     float64 `json:"full"`
+	Weight   float64 `json:"weight"`
+}
+
+// A Defined is what an edition says of a figure's definition.
+type Defined struct {
+	Name   string `json:"name"`
+	Title  string `json:"title"`
+	Unit   string `json:"unit"`
+	Better string `json:"better"`
+	Method string `json:"method"`
+	SHA256 string `json:"sha256"` // of the definition and all views it reads
+}
+
+// A Vehicle is a car of the edition.
+type Vehicle struct {
+	ID   string `json:"id"`
+	Name string `json:"name"`
+}
+
+// A Session is a session of the edition, one that was refused too.
+type Session struct {
+	ID        string    `json:"id"`
+	Vehicle   string    `json:"vehicle"`
+	Procedure string    `json:"procedure"`
+	Zone      string    `json:"zone,omitempty"`
+	Zero      time.Time `json:"zero,omitzero"`
+	ZeroFrom  string    `json:"zero_from,omitempty"`
+	Problem   string    `json:"problem,omitempty"` // why nothing was read
+	Remark    string    `json:"remark,omitempty"`
+	Sources   []Source  `json:"sources"` // by path
+}
+
+// A Source is a raw file of a session.
+type Source struct {
+	Path     string  `json:"path"`
+	Kind     string  `json:"kind"`
+	Profile  string  `json:"profile,omitempty"`
+	SHA256   string  `json:"sha256"`
+	Bytes    int64   `json:"bytes"`
+	RowsRead int64   `json:"rows_read"`
+	RowsKept int64   `json:"rows_kept"`
+	Aside    int64   `json:"rows_set_aside"`
+	OffsetS  float64 `json:"offset_s"`
+}
+
+// A Status says how a figure's value was come by.
+type Status string
+
+const (
+	Measured Status = "measured" // from the source that the definition asks for
+	Fallback Status = "fallback" // from a worse source; the note says which
+	Beyond   Status = "beyond"   // censored: the true value is larger than the value
+	None     Status = "none"     // no value; the note is the reason
+)
+
+// A Figure is one standardised result of one session.
+type Figure struct {
+	Session string   `json:"session"`
+	Figure  string   `json:"figure"`
+	Value   *float64 `json:"value"`
+	U       *float64 `json:"uncertainty"` // standard uncertainty
+	Unit    string   `json:"unit"`
+	From    *float64 `json:"from_s"` // evidence interval on the session clock
+	To      *float64 `json:"to_s"`
+	Status  Status   `json:"status"`
+	Note    string   `json:"note,omitempty"`
+	Basis   string   `json:"basis"` // hash of all that the value depends on
+}
+
+// Ranked reports whether the figure's value may earn points.
+func (f Figure) Ranked() bool { return f.Status == Measured || f.Status == Fallback }
+
+// Flaw says what contradicts itself in a figure, or "".
+func (f Figure) Flaw() string {
+	switch f.Status {
+	case Measured, Fallback:
+		switch {
+		case f.Value == nil:
+			return fmt.Sprintf("status %s without a value", f.Status)
+		case f.U == nil:
+			return fmt.Sprintf("status %s without an uncertainty", f.Status)
+		case *f.U < 0:
+			return fmt.Sprintf("uncertainty %v is negative", *f.U)
+		}
+	case Beyond:
+		if f.Value == nil {
+			return "status beyond without the bound"
+		}
+	case None:
+		if f.Value != nil {
+			return "status none with a value"
+		}
+	default:
+		return fmt.Sprintf("unknown status %q", f.Status)
+	}
+	if f.Note == "" && f.Status != Measured {
+		return fmt.Sprintf("status %s without a note", f.Status)
+	}
+	return ""
+}
+
+// A Verdict is a gate's. Its zero value is none of these: a gate nobody judged
+// can never read as passed.
+type Verdict string
+
+const (
+	CannotTell Verdict = "cannot tell"
+	Passed     Verdict = "passed"
+	Flagged    Verdict = "flagged" // may be ranked, with the reason beside it
+	Failed     Verdict = "failed"  // may not be ranked
+)
+
+// A Gate is one rule's verdict on one session.
+type Gate struct {
+	Session string  `json:"session"`
+	Gate    string  `json:"gate"`
+	Verdict Verdict `json:"verdict"`
+	Reason  string  `json:"reason"`
+}
+
+// A Standing is one vehicle's place.
+type Standing struct {
+	Vehicle  string    `json:"vehicle"`
+	Place    int       `json:"place"`       // shared by cars that cannot be told apart; 0: not ranked
+	Lowest   int       `json:"best_place"`  // best and worst place that the
+	Highest  int       `json:"worst_place"` // uncertainty allows (95 %)
+	Score    float64   `json:"score"`       // 0 to 100
+	U        float64   `json:"uncertainty"`
+	Sessions []string  `json:"sessions"`         // that count, by ID
+	Values   []Counted `json:"values"`           // one a scale, in the scales' order
+	Reason   string    `json:"reason,omitempty"` // why it is not ranked, or what weakens its place
+}
+
+// A Counted is what one scale gave one vehicle.
+type Counted struct {
+	Figure string   `json:"figure"`
+	Value  *float64 `json:"value"` // over all sessions that count; nil: missing, and earns 0 points
+	U      *float64 `json:"uncertainty"`
+	Points float64  `json:"points"`
+	Note   string   `json:"note,omitempty"`
+}
+
+// A Pair is how sure it is that one vehicle is before another.
+type Pair struct {
+	Before      string  `json:"before"`
+	After       string  `json:"after"`
+	Probability float64 `json:"probability"`
+}
+
+// Find returns the result of a session's figure, and whether there is one.
+func (e *Edition) Find(session, figure string) (Figure, bool) {
+	i, ok := slices.BinarySearchFunc(e.Results, [2]string{session, figure}, func(f Figure, k [2]string) int {
+		return cmp.Or(strings.Compare(f.Session, k[0]), strings.Compare(f.Figure, k[1]))
+	})
+	if !ok {
+		return Figure{}, false
+	}
+	return e.Results[i], true
+}
+
+// Name returns a vehicle's name, or its ID where it has none.
+func (e *Edition) Name(vehicle string) string {
+	for _, v := range e.Vehicles {
+		if v.ID == vehicle && v.Name != "" {
+			return v.Name
+		}
+	}
+	return vehicle
+}
+
+// Definition returns what the edition says of a figure; its zero value has an
+// empty name.
+func (e *Edition) Definition(figure string) Defined {
+	for _, d := range e.Figures {
+		if d.Name == figure {
+			return d
+		}
+	}
+	return Defined{}
+}
+
+// Write writes the edition as JSON, indented, the same bytes for the same edition.
+func (e *Edition) Write(w io.Writer) error {
+	enc := json.NewEncoder(w)
+	enc.SetIndent("", "  ")
+	enc.SetEscapeHTML(false)
+	return enc.Encode(e)
+}
+
+// Read reads what Write wrote.
+func Read(r io.Reader) (*Edition, error) {
+	e := &Edition{}
+	if err := json.NewDecoder(r).Decode(e); err != nil {
+		return nil, fmt.Errorf("edition: %w", err)
+	}
+	return e, nil
+}
+
+// Same reports whether two editions say the same but for their date.
+func Same(a, b *Edition) bool {
+	x, y := *a, *b
+	x.ID, x.At, y.ID, y.At = "", time.Time{}, "", time.Time{}
+	p, err1 := json.Marshal(x)
+	q, err2 := json.Marshal(y)
+	return err1 == nil && err2 == nil && string(p) == string(q)
+}

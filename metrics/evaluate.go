@@ -1,0 +1,307 @@
+package metrics
+
+import (
+	"context"
+	"crypto/sha256"
+	"database/sql"
+	"encoding/hex"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"coldbench/metrics/edition"
+	"coldbench/warehouse"
+	"coldbench/warehouse/diag"
+)
+
+// hashOf is the SHA-256, in hex, of parts, each with its length before it.
+func hashOf(parts ...string) string {
+	h := sha256.New()
+	for _, p := range parts {
+		fmt.Fprintf(h, "%d:%s,", len(p), p)
+	}
+	return hex.EncodeToString(h.Sum(nil))
+}
+
+// Materialise makes every view of the catalogue a temporary table of the
+// workspace, over the sessions in its scope.
+func (c *Catalogue) Materialise(ctx context.Context, w *warehouse.Workspace) error {
+	return c.makeViews(ctx, w, "create or replace temp table ")
+}
+
+// Define makes every view of the catalogue a view of the workspace, which is
+// worked out anew by each query on it.
+func (c *Catalogue) Define(ctx context.Context, w *warehouse.Workspace) error {
+	return c.makeViews(ctx, w, "create or replace temp view ")
+}
+
+func (c *Catalogue) makeViews(ctx context.Context, w *warehouse.Workspace, verb string) error {
+	for _, v := range c.Views {
+		head := verb + v.Name + " as "
+		if err := w.Exec(ctx, head+v.Text); err != nil {
+			return fmt.Errorf("metrics: view %s: %w", v.Name, explain(ctx, w, err, v, head))
+		}
+	}
+	return nil
+}
+
+// explain places an error of a definition's SQL that was sent after head.
+func explain(ctx context.Context, w *warehouse.Workspace, err error, d *Definition, head string) *diag.Diagnostic {
+	return w.Explain(ctx, err, d.File, d.Text, head)
+}
+
+var resultColumns = []string{"session_id", "value", "uncertainty", "from_s", "to_s", "status", "note"}
+
+// Check finds what is wrong with a figure's SQL and lineage against the
+// workspace's schema, whose views must have been made. It needs no data.
+func (c *Catalogue) Check(ctx context.Context, w *warehouse.Workspace, d *Definition) diag.List {
+	var l diag.List
+	for _, r := range d.Reads {
+		at := diag.Pos{File: d.File, Line: r.Line, Col: 4}
+		have, err := w.Columns(ctx, r.Table)
+		if err != nil {
+			l.Add(at, "reads: %v", err)
+			continue
+		}
+		if len(have) == 0 {
+			l.Add(at, "reads: no table or view %q", r.Table).WithHint("%s", diag.DidYouMean(r.Table, c.tables()))
+			continue
+		}
+		for _, col := range r.Columns {
+			if !slices.Contains(have, col) {
+				l.Add(at, "reads: %s has no column %q", r.Table, col).WithHint("%s", diag.DidYouMean(col, have))
+			}
+		}
+	}
+	head, tail := wrap(d)
+	rows, err := w.Query(ctx, head+d.Text+tail+" limit 0")
+	if err != nil {
+		l = append(l, explain(ctx, w, err, d, head))
+		return l
+	}
+	rows.Close()
+	return l
+}
+
+func (c *Catalogue) tables() []string {
+	names := []string{"vehicle", "protocol", "session", "source", "instrument", "reading", "event", "set_aside"}
+	for _, v := range c.Views {
+		names = append(names, v.Name)
+	}
+	return names
+}
+
+// wrap surrounds a figure's text so that it can only be one query, with only
+// the columns it must have, and in a fixed order.
+func wrap(d *Definition) (head, tail string) {
+	return "with figure as (", "\n) select " + strings.Join(resultColumns, ", ") + " from figure order by session_id"
+}
+
+// figureRows runs one figure over the sessions in scope. A List tells what is
+// wrong with the figure itself; it then has no rows.
+func (c *Catalogue) figureRows(ctx context.Context, w *warehouse.Workspace, d *Definition, sessions []sessionRow) ([]edition.Figure, diag.List) {
+	head, tail := wrap(d)
+	var l diag.List
+	rows, err := w.Query(ctx, head+d.Text+tail)
+	if err != nil {
+		return nil, append(l, explain(ctx, w, err, d, head))
+	}
+	defer rows.Close()
+	want := map[string]bool{}
+	for _, s := range sessions {
+		if slices.Contains(d.Procedures, s.procedure) {
+			want[s.id] = true
+		}
+	}
+	var out []edition.Figure
+	at := diag.Pos{File: d.File, Line: 1, Col: 4}
+	for rows.Next() {
+		var f edition.Figure
+		var value, u, from, to sql.NullFloat64
+		var status, note sql.NullString
+		if err := rows.Scan(&f.Session, &value, &u, &from, &to, &status, &note); err != nil {
+			return nil, append(l, diag.New(at, "%v", err))
+		}
+		f.Figure, f.Unit, f.Status, f.Note = d.Name, d.Unit, edition.Status(status.String), note.String
+		f.Value, f.U, f.From, f.To = number(value), number(u), number(from), number(to)
+		if !want[f.Session] {
+			l.Add(at, "figure %s has a row too many for session %q", d.Name, f.Session)
+			return nil, l
+		}
+		delete(want, f.Session)
+		if msg := f.Flaw(); msg != "" {
+			l.Add(at, "figure %s, session %s: %s", d.Name, f.Session, msg)
+			continue
+		}
+		out = append(out, f)
+	}
+	if err := rows.Err(); err != nil {
+		return nil, append(l, explain(ctx, w, err, d, head))
+	}
+	for _, s := range sessions {
+		if want[s.id] {
+			l.Add(at, "figure %s has no row for session %q", d.Name, s.id).WithHint("every session of its procedures keeps its row")
+		}
+	}
+	return out, l
+}
+
+// number is a float that is there and is one, or nil.
+func number(v sql.NullFloat64) *float64 {
+	if !v.Valid || math.IsNaN(v.Float64) || math.IsInf(v.Float64, 0) {
+		return nil
+	}
+	return &v.Float64
+}
+
+// A sessionRow is what evaluation needs of a session.
+type sessionRow struct {
+	id, vehicle, procedure string
+	problem                string // non-empty: refused, out of scope
+	content                string // hash of all that its figures may depend on but protocol and definitions
+}
+
+func sessions(ctx context.Context, w *warehouse.Workspace) ([]sessionRow, error) {
+	rows, err := w.Query(ctx, `
+		select
+			s.session_id, s.vehicle_id, s.procedure, coalesce(s.problem, ''),
+			coalesce(s.sha256, '') || ' ' || coalesce(v.sha256, '') || ' ' || coalesce(string_agg(r.source_id || ' ' || r.sha256 || ' ' || r.settings, ' ' order by r.source_id), '')
+		from session s
+		left join vehicle v using (vehicle_id)
+		left join source r using (session_id)
+		group by all
+		order by s.session_id`)
+	if err != nil {
+		return nil, fmt.Errorf("metrics: sessions: %w", err)
+	}
+	defer rows.Close()
+	var all []sessionRow
+	for rows.Next() {
+		var s sessionRow
+		if err := rows.Scan(&s.id, &s.vehicle, &s.procedure, &s.problem, &s.content); err != nil {
+			return nil, fmt.Errorf("metrics: sessions: %w", err)
+		}
+		all = append(all, s)
+	}
+	if err := rows.Err(); err != nil {
+		return nil, fmt.Errorf("metrics: sessions: %w", err)
+	}
+	return all, nil
+}
+
+// parameters reads the protocol's numbers.
+func parameters(ctx context.Context, w *warehouse.Workspace) (map[string]float64, error) {
+	rows, err := w.Query(ctx, `
+		unpivot (select columns(* exclude (title, place))::double from protocol)
+		on columns(*) into name parameter value number`)
+	if err != nil {
+		return nil, fmt.Errorf("metrics: protocol: %w", err)
+	}
+	defer rows.Close()
+	params := map[string]float64{}
+	for rows.Next() {
+		var name string
+		var v float64
+		if err := rows.Scan(&name, &v); err != nil {
+			return nil, fmt.Errorf("metrics: protocol: %w", err)
+		}
+		params[name] = v
+	}
+	return params, rows.Err()
+}
+
+// basis is a hash of all that a figure of a session depends on.
+func (c *Catalogue) basis(d *Definition, s sessionRow, params map[string]float64) string {
+	parts := []string{c.deepHash(d), s.content}
+	cols := c.deepReads(d)["protocol"]
+	for name, v := range params {
+		if cols[name] {
+			parts = append(parts, fmt.Sprintf("%s=%v", name, v))
+		}
+	}
+	slices.Sort(parts[2:])
+	return hashOf(parts...)
+}
+
+// cached returns the figures of the latest edition by session and figure.
+func cached(ctx context.Context, w *warehouse.Workspace) (map[[2]string]edition.Figure, error) {
+	rows, err := w.Query(ctx, `
+		select session_id, figure, value, uncertainty, from_s, to_s, status, coalesce(note, ''), basis
+		from figure where edition_id = (select edition_id from edition order by at desc, edition_id desc limit 1)`)
+	if err != nil {
+		return nil, fmt.Errorf("metrics: figures of the edition before: %w", err)
+	}
+	defer rows.Close()
+	known := map[[2]string]edition.Figure{}
+	for rows.Next() {
+		var f edition.Figure
+		var value, u, from, to sql.NullFloat64
+		if err := rows.Scan(&f.Session, &f.Figure, &value, &u, &from, &to, &f.Status, &f.Note, &f.Basis); err != nil {
+			return nil, fmt.Errorf("metrics: figures of the edition before: %w", err)
+		}
+		f.Value, f.U, f.From, f.To = number(value), number(u), number(from), number(to)
+		known[[2]string{f.Session, f.Figure}] = f
+	}
+	return known, rows.Err()
+}
+
+// evaluate computes the given figures for the given sessions, taking from known
+// those whose basis has not changed. Only sessions with something to compute
+// are looked at. Diagnostics are about definitions; other figures go on.
+func (c *Catalogue) evaluate(ctx context.Context, w *warehouse.Workspace, defs []*Definition, all []sessionRow, known map[[2]string]edition.Figure) ([]edition.Figure, diag.List, error) {
+	params, err := parameters(ctx, w)
+	if err != nil {
+		return nil, nil, err
+	}
+	var out []edition.Figure
+	var todo []sessionRow
+	for _, s := range all {
+		var have []edition.Figure
+		complete := true
+		for _, d := range defs {
+			if !slices.Contains(d.Procedures, s.procedure) {
+				continue
+			}
+			f, ok := known[[2]string{s.id, d.Name}]
+			if !ok || f.Basis != c.basis(d, s, params) {
+				complete = false
+				break
+			}
+			f.Unit = d.Unit
+			have = append(have, f)
+		}
+		if complete {
+			out = append(out, have...)
+		} else {
+			todo = append(todo, s)
+		}
+	}
+	if len(todo) == 0 {
+		return out, nil, nil
+	}
+	ids := make([]string, len(todo))
+	for i, s := range todo {
+		ids[i] = s.id
+	}
+	if err := w.Scope(ctx, ids); err != nil {
+		return nil, nil, err
+	}
+	if err := c.Materialise(ctx, w); err != nil {
+		return nil, nil, err
+	}
+	var problems diag.List
+	for _, d := range defs {
+		rows, l := c.figureRows(ctx, w, d, todo)
+		problems = append(problems, l...)
+		for _, f := range rows {
+			f.Basis = c.basis(d, rowOf(todo, f.Session), params)
+			out = append(out, f)
+		}
+	}
+	return out, problems, nil
+}
+
+func rowOf(all []sessionRow, id string) sessionRow {
+	return all[slices.IndexFunc(all, func(s sessionRow) bool { return s.id == id })]
+}

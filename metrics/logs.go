@@ -1,0 +1,90 @@
+package metrics
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+
+	"coldbench/metrics/edition"
+	"coldbench/warehouse"
+)
+
+// Logs returns the minute-by-minute log and the events of every session that
+// was read, by session.
+func (c *Catalogue) Logs(ctx context.Context, w *warehouse.Workspace) ([]edition.Log, error) {
+	all, err := sessions(ctx, w)
+	if err != nil {
+		return nil, err
+	}
+	var ids []string
+	for _, s := range all {
+		if s.problem == "" {
+			ids = append(ids, s.id)
+		}
+	}
+	if err := w.Scope(ctx, ids); err != nil {
+		return nil, err
+	}
+	if err := c.Materialise(ctx, w); err != nil {
+		return nil, err
+	}
+	logs := make([]edition.Log, len(ids))
+	place := map[string]*edition.Log{}
+	for i, id := range ids {
+		logs[i].Session = id
+		place[id] = &logs[i]
+	}
+	rows, err := w.Query(ctx, `
+		select session_id, minute, pack_kw, charger_kw, heater_kw, soc_pct, pack_temp_min_c, pack_temp_max_c, ambient_c, cabin_temp_c
+		from minute order by session_id, minute`)
+	if err != nil {
+		return nil, fmt.Errorf("metrics: minutes: %w", err)
+	}
+	defer rows.Close()
+	for rows.Next() {
+		var id string
+		var m edition.Minute
+		var v [8]sql.NullFloat64
+		if err := rows.Scan(&id, &m.Minute, &v[0], &v[1], &v[2], &v[3], &v[4], &v[5], &v[6], &v[7]); err != nil {
+			return nil, fmt.Errorf("metrics: minutes: %w", err)
+		}
+		for i, p := range []**float64{&m.PackKW, &m.ChargerKW, &m.HeaterKW, &m.SoCPct, &m.PackMinC, &m.PackMaxC, &m.AmbientC, &m.CabinC} {
+			*p = number(v[i])
+		}
+		if l := place[id]; l != nil {
+			l.Minutes = append(l.Minutes, m)
+		}
+	}
+	if err := rows.Err(); err != nil {
+		return nil, fmt.Errorf("metrics: minutes: %w", err)
+	}
+	rows.Close()
+	for i := range logs {
+		if logs[i].Events, err = events(ctx, w, logs[i].Session, -1e12, 1e12); err != nil {
+			return nil, err
+		}
+	}
+	return logs, nil
+}
+
+// events returns a session's events whose interval touches from..to.
+func events(ctx context.Context, w *warehouse.Workspace, session string, from, to float64) ([]edition.Event, error) {
+	rows, err := w.Query(ctx, `
+		select e.t_s, e.width_s, e.kind, coalesce(e.text, ''), s.path, e.line
+		from event e join source s using (source_id)
+		where e.session_id = $session and e.t_s + e.width_s / 2 >= $from and e.t_s - e.width_s / 2 <= $to
+		order by e.t_s, s.path, e.line`, sql.Named("session", session), sql.Named("from", from), sql.Named("to", to))
+	if err != nil {
+		return nil, fmt.Errorf("metrics: events: %w", err)
+	}
+	defer rows.Close()
+	var out []edition.Event
+	for rows.Next() {
+		var ev edition.Event
+		if err := rows.Scan(&ev.T, &ev.WidthS, &ev.Kind, &ev.Text, &ev.Path, &ev.Line); err != nil {
+			return nil, fmt.Errorf("metrics: events: %w", err)
+		}
+		out = append(out, ev)
+	}
+	return out, rows.Err()
+}

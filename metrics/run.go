@@ -1,0 +1,235 @@
+package metrics
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"coldbench/ingest/series"
+	"coldbench/metrics/edition"
+	"coldbench/warehouse"
+	"coldbench/warehouse/diag"
+)
+
+// Ranked is the procedure whose sessions the standings are made of.
+const Ranked = "cold-charge"
+
+// Run computes an edition of the warehouse w under the protocol. The edition
+// has no ID, date or program yet. The List tells which definitions or points
+// scales are wrong; the edition is made without them.
+func (c *Catalogue) Run(ctx context.Context, w *warehouse.Workspace, p *series.Protocol) (*edition.Edition, diag.List, error) {
+	all, err := sessions(ctx, w)
+	if err != nil {
+		return nil, nil, err
+	}
+	known, err := cached(ctx, w)
+	if err != nil {
+		return nil, nil, err
+	}
+	e := &edition.Edition{Title: p.Title, Place: p.Place}
+	if err := describe(ctx, w, e); err != nil {
+		return nil, nil, err
+	}
+
+	var usable []sessionRow
+	for _, s := range all {
+		if s.problem == "" {
+			usable = append(usable, s)
+		}
+	}
+	figures, problems := c.sound(ctx, w)
+	var first, second []*Definition
+	for _, d := range figures {
+		if c.readsWindow(d) {
+			second = append(second, d)
+		} else {
+			first = append(first, d)
+		}
+	}
+	results, l, err := c.evaluate(ctx, w, first, usable, known)
+	problems = append(problems, l...)
+	if err != nil {
+		return nil, nil, err
+	}
+	e.Results = sortFigures(results)
+
+	params, err := parameters(ctx, w)
+	if err != nil {
+		return nil, nil, err
+	}
+	for _, s := range usable {
+		if s.procedure == Ranked {
+			e.Gates = append(e.Gates, judge(s.id, func(figure string) (edition.Figure, bool) { return e.Find(s.id, figure) }, params)...)
+		}
+	}
+	e.Window = commonWindow(e, usable, params)
+	if err := w.SetWindow(ctx, e.Window.FromPct, e.Window.ToPct); err != nil {
+		return nil, nil, err
+	}
+	more, l, err := c.evaluate(ctx, w, second, usable, known)
+	problems = append(problems, l...)
+	if err != nil {
+		return nil, nil, err
+	}
+	e.Results = sortFigures(append(results, more...))
+
+	for _, d := range figures {
+		e.Figures = append(e.Figures, edition.Defined{Name: d.Name, Title: d.Title, Unit: d.Unit, Better: d.Better, Method: d.Method, SHA256: c.deepHash(d)})
+	}
+	for i, pt := range p.Points {
+		d, err := c.FindFigure(pt.Figure)
+		if err != nil {
+			problems = append(problems, diag.At(err, p.At("points", fmt.Sprint(i), "figure")))
+			continue
+		}
+		if !slices.Contains(d.Procedures, Ranked) {
+			problems.Add(p.At("points", fmt.Sprint(i), "figure"), "figure %q is not for the procedure %s", pt.Figure, Ranked)
+			continue
+		}
+		e.Scales = append(e.Scales, edition.Scale{Figure: pt.Figure, Category: pt.Category, Zero: pt.Zero, Full: pt.Full, Weight: pt.Weight})
+	}
+	params["window_from_pct"], params["window_to_pct"] = e.Window.FromPct, e.Window.ToPct
+	for _, prm := range p.Parameters() {
+		e.Protocol = append(e.Protocol, edition.Parameter{Name: prm.Name, Value: params[prm.Name]})
+	}
+	rank(e, usable)
+	return e, problems, nil
+}
+
+// sound returns the figures that can be computed, and what is wrong with the
+// others.
+func (c *Catalogue) sound(ctx context.Context, w *warehouse.Workspace) ([]*Definition, diag.List) {
+	var problems diag.List
+	if err := c.Define(ctx, w); err != nil {
+		return nil, diag.List{diag.At(err, diag.Pos{})}
+	}
+	var figures []*Definition
+	for _, d := range c.Figures {
+		if l := c.Check(ctx, w, d); l != nil {
+			problems = append(problems, l...)
+			continue
+		}
+		figures = append(figures, d)
+	}
+	for _, v := range c.Views {
+		if err := w.Exec(ctx, "drop view "+v.Name); err != nil {
+			problems = append(problems, diag.At(err, diag.Pos{File: v.File}))
+		}
+	}
+	return figures, problems
+}
+
+func sortFigures(fs []edition.Figure) []edition.Figure {
+	fs = slices.Clone(fs)
+	slices.SortFunc(fs, func(a, b edition.Figure) int {
+		return cmp.Or(strings.Compare(a.Session, b.Session), strings.Compare(a.Figure, b.Figure))
+	})
+	return fs
+}
+
+// commonWindow is the protocol's SoC window, or where it states none the
+// largest whole percents that every ranked session without a failed gate
+// covers. A session that cannot be ranked does not narrow it.
+func commonWindow(e *edition.Edition, usable []sessionRow, params map[string]float64) edition.Window {
+	if from, to := params["window_from_pct"], params["window_to_pct"]; from != 0 || to != 0 {
+		return edition.Window{FromPct: from, ToPct: to, Why: "stated in the protocol"}
+	}
+	from, to, n := 0.0, 100.0, 0
+	for _, s := range usable {
+		if s.procedure != Ranked || failed(e, s.id) != "" {
+			continue
+		}
+		start, ok1 := e.Find(s.id, "start_soc")
+		end, ok2 := e.Find(s.id, "end_soc")
+		if !ok1 || !ok2 || !start.Ranked() || !end.Ranked() || *end.Value <= *start.Value {
+			continue
+		}
+		n++
+		from, to = max(from, math.Ceil(*start.Value)), min(to, math.Floor(*end.Value))
+	}
+	if n == 0 || from >= to {
+		return edition.Window{Why: "no span of charge is covered by every session that may be ranked"}
+	}
+	return edition.Window{FromPct: from, ToPct: to, Why: fmt.Sprintf("the largest that all %d sessions that may be ranked cover", n)}
+}
+
+// failed names the first gate that a session failed, with the reason, or "".
+func failed(e *edition.Edition, session string) string {
+	for _, g := range e.Gates {
+		if g.Session == session && g.Verdict == edition.Failed {
+			return g.Gate + ": " + g.Reason
+		}
+	}
+	return ""
+}
+
+// describe fills in vehicles, sessions and sources.
+func describe(ctx context.Context, w *warehouse.Workspace, e *edition.Edition) error {
+	err := func() error {
+		rows, err := w.Query(ctx, `select vehicle_id, name from vehicle order by vehicle_id`)
+		if err != nil {
+			return err
+		}
+		defer rows.Close()
+		for rows.Next() {
+			var v edition.Vehicle
+			if err := rows.Scan(&v.ID, &v.Name); err != nil {
+				return err
+			}
+			e.Vehicles = append(e.Vehicles, v)
+		}
+		if err := rows.Err(); err != nil {
+			return err
+		}
+		rows, err = w.Query(ctx, `
+			select session_id, vehicle_id, procedure, coalesce(zone, ''), coalesce(zero, 'epoch'::timestamptz), zero is not null,
+				coalesce(zero_from, ''), coalesce(problem, ''), coalesce(remark, '')
+			from session order by session_id`)
+		if err != nil {
+			return err
+		}
+		defer rows.Close()
+		for rows.Next() {
+			var s edition.Session
+			var zero time.Time
+			var known bool
+			if err := rows.Scan(&s.ID, &s.Vehicle, &s.Procedure, &s.Zone, &zero, &known, &s.ZeroFrom, &s.Problem, &s.Remark); err != nil {
+				return err
+			}
+			if known {
+				s.Zero = zero.UTC()
+			}
+			e.Sessions = append(e.Sessions, s)
+		}
+		if err := rows.Err(); err != nil {
+			return err
+		}
+		rows, err = w.Query(ctx, `
+			select session_id, path, kind, coalesce(profile, ''), sha256, bytes, rows_read, rows_kept, rows_aside, offset_s
+			from source order by session_id, path`)
+		if err != nil {
+			return err
+		}
+		defer rows.Close()
+		for rows.Next() {
+			var session string
+			var s edition.Source
+			if err := rows.Scan(&session, &s.Path, &s.Kind, &s.Profile, &s.SHA256, &s.Bytes, &s.RowsRead, &s.RowsKept, &s.Aside, &s.OffsetS); err != nil {
+				return err
+			}
+			i := slices.IndexFunc(e.Sessions, func(x edition.Session) bool { return x.ID == session })
+			if i >= 0 {
+				e.Sessions[i].Sources = append(e.Sessions[i].Sources, s)
+			}
+		}
+		return rows.Err()
+	}()
+	if err != nil {
+		return fmt.Errorf("metrics: describe: %w", err)
+	}
+	return nil
+}

@@ -1,0 +1,109 @@
+// Package reports writes an edition's folder: the workbook and the data. It
+// writes beside the place where the edition will lie and moves it there when it
+// is whole, so that an edition is there completely or not at all, and it never
+// changes one that is there.
+package reports
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+
+	"coldbench/metrics/edition"
+	"coldbench/reports/bundle"
+	"coldbench/reports/workbook"
+)
+
+// WorkbookFile is the workbook's name in an edition's folder.
+const WorkbookFile = "ranking.xlsx"
+
+// ErrExists means that an edition of that name is there already.
+var ErrExists = errors.New("the edition is there already; editions are never changed")
+
+// Write writes the edition into the folder editions/ID below dir and returns
+// that folder. Its files are made read-only.
+func Write(dir string, e *edition.Edition, logs []edition.Log) (string, error) {
+	final := filepath.Join(dir, "editions", e.ID)
+	if err := write(final, e, logs); err != nil {
+		return "", fmt.Errorf("reports: edition %s: %w", e.ID, err)
+	}
+	return final, nil
+}
+
+func write(final string, e *edition.Edition, logs []edition.Log) error {
+	if _, err := os.Lstat(final); err == nil {
+		return ErrExists
+	}
+	parent := filepath.Dir(final)
+	if err := os.MkdirAll(parent, 0o755); err != nil {
+		return err
+	}
+	tmp, err := os.MkdirTemp(parent, ".making-")
+	if err != nil {
+		return err
+	}
+	defer os.RemoveAll(tmp)
+	data := filepath.Join(tmp, "data")
+	if err := os.Mkdir(data, 0o755); err != nil {
+		return err
+	}
+	if err := bundle.Write(data, e, logs); err != nil {
+		return err
+	}
+	f, err := os.Create(filepath.Join(tmp, WorkbookFile))
+	if err != nil {
+		return err
+	}
+	if err := workbook.Write(f, e, logs); err != nil {
+		f.Close()
+		return err
+	}
+	if err := f.Close(); err != nil {
+		return err
+	}
+	err = filepath.WalkDir(tmp, func(name string, d fs.DirEntry, err error) error {
+		if err == nil && !d.IsDir() {
+			err = os.Chmod(name, 0o444)
+		}
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	if err := os.Chmod(tmp, 0o755); err != nil {
+		return err
+	}
+	return os.Rename(tmp, final)
+}
+
+// Editions returns the names of the editions in the series folder dir, oldest
+// first.
+func Editions(dir string) ([]string, error) {
+	entries, err := os.ReadDir(filepath.Join(dir, "editions"))
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, fmt.Errorf("reports: %w", err)
+	}
+	var names []string
+	for _, entry := range entries {
+		name := entry.Name()
+		if _, err := os.Stat(filepath.Join(dir, "editions", name, "data", bundle.EditionFile)); err == nil && name[0] != '.' {
+			names = append(names, name)
+		}
+	}
+	return names, nil // ReadDir sorts, and names sort by date
+}
+
+// Read reads an edition of the series folder dir back.
+func Read(dir, name string) (*edition.Edition, error) {
+	f, err := os.Open(filepath.Join(dir, "editions", name, "data", bundle.EditionFile))
+	if err != nil {
+		return nil, fmt.Errorf("reports: %w", err)
+	}
+	defer f.Close()
+	return edition.Read(f)
+}

@@ -1,0 +1,191 @@
+package terminal
+
+import (
+	"fmt"
+	"io"
+	"math"
+	"strconv"
+	"strings"
+
+	"coldbench/metrics"
+	"coldbench/metrics/edition"
+)
+
+// Standings prints the ranking, the cars that are not ranked with the reason,
+// and how to read it.
+func Standings(w io.Writer, e *edition.Edition, columns int) {
+	fmt.Fprintf(w, "%s", clean(e.Title))
+	if e.Place != "" {
+		fmt.Fprintf(w, ", %s", clean(e.Place))
+	}
+	fmt.Fprintf(w, " — edition %s\n\n", e.ID)
+	rows := [][]string{{"place", "of", "car", "points"}}
+	for _, s := range e.Scales {
+		d := e.Definition(s.Figure)
+		rows[0] = append(rows[0], fmt.Sprintf("%s [%s]", strings.ToLower(d.Title), d.Unit))
+	}
+	rows[0] = append(rows[0], "remark")
+	var unranked [][]string
+	for _, s := range e.Standings {
+		if s.Place == 0 {
+			unranked = append(unranked, []string{e.Name(s.Vehicle), s.Reason})
+			continue
+		}
+		row := []string{strconv.Itoa(s.Place), span(s.Lowest, s.Highest), e.Name(s.Vehicle), Value(&s.Score, &s.U)}
+		for _, v := range s.Values {
+			row = append(row, Value(v.Value, v.U))
+		}
+		rows = append(rows, append(row, s.Reason))
+	}
+	if len(rows) == 1 {
+		fmt.Fprintln(w, "No car can be ranked.")
+	} else if columns > 0 && wide(rows) > columns {
+		cards(w, rows)
+	} else {
+		Table(w, rows, columns)
+	}
+	if len(unranked) > 0 {
+		fmt.Fprintln(w, "\nNot ranked")
+		Table(w, append([][]string{{"car", "why"}}, unranked...), columns)
+	}
+	fmt.Fprintln(w)
+	Fold(w, "± is one standard uncertainty. Cars share a place when their points differ by less than twice their combined uncertainty; "+
+		"\"of\" is the range of places that the uncertainties allow (95 %). A missing figure earns no points. Common window: "+e.Window.String()+
+		" ("+e.Window.Why+").", columns)
+}
+
+func wide(rows [][]string) int {
+	total := 0
+	for c := range rows[0] {
+		most := 0
+		for _, row := range rows {
+			most = max(most, cells(row[c]))
+		}
+		if c == len(rows[0])-1 {
+			most = min(most, 20)
+		}
+		total += most + 2
+	}
+	return total
+}
+
+// cards prints one car under another, for terminals too narrow for the table.
+func cards(w io.Writer, rows [][]string) {
+	for i, row := range rows[1:] {
+		if i > 0 {
+			fmt.Fprintln(w)
+		}
+		fmt.Fprintf(w, "%s. %s  %s points  (places %s)\n", row[0], clean(row[2]), row[3], row[1])
+		for c := 4; c < len(row); c++ {
+			if row[c] != "" {
+				fmt.Fprintf(w, "   %s: %s\n", rows[0][c], clean(row[c]))
+			}
+		}
+	}
+}
+
+func span(a, b int) string {
+	if a == b {
+		return strconv.Itoa(a)
+	}
+	return fmt.Sprintf("%d-%d", a, b)
+}
+
+// Value prints a value with its standard uncertainty, rounded so that the
+// uncertainty keeps two digits (JCGM 100, 7.2.6). A nil value is "none".
+func Value(v, u *float64) string {
+	if v == nil {
+		return "none"
+	}
+	digits := 3
+	if u != nil && *u > 0 {
+		digits = 1 - int(math.Floor(math.Log10(*u)))
+		digits = min(max(digits, 0), 4)
+		return fmt.Sprintf("%s ± %s", strconv.FormatFloat(*v, 'f', digits, 64), strconv.FormatFloat(*u, 'f', digits, 64))
+	}
+	s := strconv.FormatFloat(*v, 'f', digits, 64)
+	return strings.TrimRight(strings.TrimRight(s, "0"), ".")
+}
+
+// Changes prints what moved, or that nothing did.
+func Changes(w io.Writer, changes []edition.Change, columns int) {
+	if len(changes) == 0 {
+		fmt.Fprintln(w, "Nothing moved.")
+		return
+	}
+	rows := [][]string{{"", "what", "how", "why"}}
+	for _, c := range changes {
+		rows = append(rows, []string{c.Kind, c.What, c.Text, c.Why})
+	}
+	Table(w, rows, columns)
+}
+
+// Result prints a figure's value as its status allows.
+func Result(f edition.Figure) string {
+	switch {
+	case f.Value == nil:
+		return "none"
+	case f.Status == edition.Beyond:
+		return "> " + strconv.FormatFloat(*f.Value, 'f', 1, 64) + " " + f.Unit
+	}
+	return Value(f.Value, f.U) + " " + f.Unit
+}
+
+// Why prints the evidence of a figure, down to file and lines.
+func Why(w io.Writer, ev *metrics.Evidence, columns int) {
+	f, d := ev.Figure, ev.Definition
+	fmt.Fprintf(w, "%s of %s: %s\n", d.Title, f.Session, Result(f))
+	fmt.Fprintf(w, "status: %s", f.Status)
+	if f.Note != "" {
+		fmt.Fprintf(w, " (%s)", clean(f.Note))
+	}
+	fmt.Fprintln(w)
+	Fold(w, d.Prose, columns)
+	if f.From == nil || f.To == nil {
+		return
+	}
+	fmt.Fprintf(w, "\nfrom %s to %s after plug-in\n", Clock(*f.From), Clock(*f.To))
+	if len(ev.Events) > 0 {
+		rows := [][]string{{"time", "event", "where", "as noted"}}
+		for _, x := range ev.Events {
+			rows = append(rows, []string{Clock(x.T), x.Kind, fmt.Sprintf("%s:%d", x.Path, x.Line), x.Text})
+		}
+		fmt.Fprintln(w)
+		Table(w, rows, columns)
+	}
+	for _, s := range ev.Sources {
+		fmt.Fprintf(w, "\n%s lines %d to %d, %d rows; those at its ends:\n", s.Path, s.First, s.Last, s.Rows)
+		rows := [][]string{append([]string{"line", "time", ""}, s.Columns...)}
+		for _, r := range s.Near {
+			where := "outside"
+			if r.Inside {
+				where = "inside"
+			}
+			row := []string{strconv.FormatInt(r.Line, 10), Clock(r.T), where}
+			for _, v := range r.Values {
+				if v == nil {
+					row = append(row, "")
+				} else {
+					row = append(row, strconv.FormatFloat(*v, 'g', 6, 64))
+				}
+			}
+			rows = append(rows, row)
+		}
+		Table(w, rows, 0)
+	}
+}
+
+// Clock prints seconds on the session clock as h:mm:ss, with tenths where there
+// are any.
+func Clock(t float64) string {
+	sign := ""
+	if t < 0 {
+		sign, t = "-", -t
+	}
+	tenths := int64(math.Round(t * 10))
+	s := fmt.Sprintf("%s%d:%02d:%02d", sign, tenths/36000, tenths/600%60, tenths/10%60)
+	if tenths%10 != 0 {
+		s += fmt.Sprintf(".%d", tenths%10)
+	}
+	return s
+}

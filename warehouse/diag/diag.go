@@ -1,0 +1,154 @@
+// Package diag holds positions and diagnostics.
+//
+// A Diagnostic is data. Readers hand it on beside good records and keep going;
+// only a failure of the machine itself (disk, database) is an error that stops
+// a run. The package formats and orders diagnostics; it prints nothing.
+package diag
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+)
+
+// A Pos is a place in a named text. Line and Col count from 1, Col in bytes.
+// Zero means "not known" and is not printed.
+type Pos struct {
+	File      string `json:"file"`
+	Line, Col int
+}
+
+// String gives "file:line:col", leaving out what is not known.
+func (p Pos) String() string {
+	var b strings.Builder
+	b.WriteString(p.File)
+	for _, n := range []int{p.Line, p.Col} {
+		if n == 0 {
+			break
+		}
+		fmt.Fprintf(&b, ":%d", n)
+	}
+	return b.String()
+}
+
+// A Diagnostic is one problem of the input at one place.
+type Diagnostic struct {
+	Pos  Pos
+	Msg  string // lower case, no full stop
+	Hint string // what the reader may do about it, or ""
+	Err  error  // underlying cause for errors.Is, or nil
+}
+
+// New returns a diagnostic at pos with a formatted message and no hint.
+func New(pos Pos, format string, args ...any) *Diagnostic {
+	return &Diagnostic{Pos: pos, Msg: fmt.Sprintf(format, args...)}
+}
+
+// WithHint sets the hint and returns d.
+func (d *Diagnostic) WithHint(format string, args ...any) *Diagnostic {
+	d.Hint = fmt.Sprintf(format, args...)
+	return d
+}
+
+// Error gives "file:line:col: message (hint)".
+func (d *Diagnostic) Error() string {
+	s := d.Msg
+	if d.Pos.File != "" {
+		s = d.Pos.String() + ": " + s
+	}
+	if d.Hint != "" {
+		s += " (" + d.Hint + ")"
+	}
+	return s
+}
+
+// Unwrap returns the underlying cause, or nil.
+func (d *Diagnostic) Unwrap() error { return d.Err }
+
+// A List is a set of diagnostics. A nil List means that the input is fine.
+type List []*Diagnostic
+
+// Add appends a diagnostic made as by New and returns it, so that a hint can
+// be hung on it.
+func (l *List) Add(pos Pos, format string, args ...any) *Diagnostic {
+	d := New(pos, format, args...)
+	*l = append(*l, d)
+	return d
+}
+
+// Sort orders l by file, line, column; equal places keep their order.
+func (l List) Sort() {
+	slices.SortStableFunc(l, func(a, b *Diagnostic) int {
+		return cmp.Or(
+			cmp.Compare(a.Pos.File, b.Pos.File),
+			cmp.Compare(a.Pos.Line, b.Pos.Line),
+			cmp.Compare(a.Pos.Col, b.Pos.Col),
+		)
+	})
+}
+
+// Error gives one diagnostic a line.
+func (l List) Error() string {
+	lines := make([]string, len(l))
+	for i, d := range l {
+		lines[i] = d.Error()
+	}
+	return strings.Join(lines, "\n")
+}
+
+// DidYouMean returns a hint naming the entry of known closest to word, or ""
+// if none is within two edits. Ties go to the earlier entry, so callers pass
+// known in a fixed order.
+func DidYouMean(word string, known []string) string {
+	best, nearest := "", min(3, len(word)) // a rewrite of the whole word is no typo
+	for _, k := range known {
+		if d := edits(word, k); d < nearest {
+			best, nearest = k, d
+		}
+	}
+	if best == "" {
+		return ""
+	}
+	return fmt.Sprintf("did you mean %q?", best)
+}
+
+// edits counts the insertions, deletions, substitutions and swaps of
+// neighbouring bytes that turn a into b (optimal string alignment).
+func edits(a, b string) int {
+	prev2, prev, row := make([]int, len(b)+1), make([]int, len(b)+1), make([]int, len(b)+1)
+	for j := range prev {
+		prev[j] = j
+	}
+	for i := 1; i <= len(a); i++ {
+		row[0] = i
+		for j := 1; j <= len(b); j++ {
+			cost := 1
+			if a[i-1] == b[j-1] {
+				cost = 0
+			}
+			row[j] = min(prev[j]+1, row[j-1]+1, prev[j-1]+cost)
+			if i > 1 && j > 1 && a[i-1] == b[j-2] && a[i-2] == b[j-1] {
+				row[j] = min(row[j], prev2[j-2]+1)
+			}
+		}
+		prev2, prev, row = prev, row, prev2
+	}
+	return prev[len(b)]
+}
+
+// At returns err as a diagnostic at pos. A diagnostic that has a place keeps it;
+// an error that is none becomes one with its text.
+func At(err error, pos Pos) *Diagnostic {
+	var d *Diagnostic
+	if !errors.As(err, &d) {
+		return &Diagnostic{Pos: pos, Msg: err.Error(), Err: err}
+	}
+	if d.Pos.File != "" {
+		return d
+	}
+	placed := *d
+	placed.Pos = pos
+	return &placed
+}

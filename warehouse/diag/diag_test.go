@@ -1,0 +1,53 @@
+package diag
+
+import "testing"
+
+func TestDiagnosticError(t *testing.T) {
+	check := func(d *Diagnostic, want string) {
+		t.Helper()
+		if got := d.Error(); got != want {
+			t.Errorf("got %q, want %q", got, want)
+		}
+	}
+	at := Pos{File: "car.csv", Line: 3, Col: 7}
+	check(New(at, "unknown unit %q", "kv"), `car.csv:3:7: unknown unit "kv"`)
+	check(New(at, "unknown unit %q", "kv").WithHint("did you mean %q?", "kW"), `car.csv:3:7: unknown unit "kv" (did you mean "kW"?)`)
+	check(New(Pos{File: "car.csv"}, "the file is empty"), "car.csv: the file is empty")
+	check(New(Pos{}, "no place"), "no place")
+}
+
+func TestListSort(t *testing.T) {
+	var l List
+	l.Add(Pos{"b", 1, 1}, "3")
+	l.Add(Pos{"a", 2, 1}, "2")
+	l.Add(Pos{"a", 1, 9}, "1")
+	l.Sort()
+	if got := l.Error(); got != "a:1:9: 1\na:2:1: 2\nb:1:1: 3" {
+		t.Errorf("got %s", got)
+	}
+}
+
+func TestDidYouMean(t *testing.T) {
+	known := []string{"title", "unit", "usable_kwh", "zone"}
+	for word, want := range map[string]string{
+		"uint":       `did you mean "unit"?`,
+		"usefull_kw": "", // three edits away
+		"usable_kw":  `did you mean "usable_kwh"?`,
+		"zz":         "",
+		"":           "",
+	} {
+		if got := DidYouMean(word, known); got != want {
+			t.Errorf("DidYouMean(%q) = %q, want %q", word, got, want)
+		}
+	}
+}
+
+func FuzzDidYouMean(f *testing.F) {
+	f.Add("unit", "uint")
+	f.Fuzz(func(t *testing.T, a, b string) {
+		d := edits(a, b)
+		if d != edits(b, a) || (d == 0) != (a == b) || d > max(len(a), len(b)) {
+			t.Errorf("edits(%q, %q) = %d is no distance", a, b, d)
+		}
+	})
+}

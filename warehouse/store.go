@@ -1,0 +1,177 @@
+// Package warehouse keeps a series in DuckDB: it opens and migrates the file,
+// loads Arrow batches into it, and opens it for reading. It is the only writer,
+// and the only place that knows DuckDB's driver.
+//
+// The warehouse is derived: it can be deleted and built again from the series
+// folder. It computes no figures.
+package warehouse
+
+import (
+	"context"
+	"database/sql"
+	"embed"
+	"errors"
+	"fmt"
+	"path"
+	"strconv"
+	"strings"
+
+	"github.com/marcboeker/go-duckdb"
+
+	"coldbench/warehouse/channel"
+)
+
+//go:embed migrations/*.sql
+var migrations embed.FS
+
+// A Store is a series' warehouse, open for writing by one goroutine.
+type Store struct {
+	connector *duckdb.Connector
+	db        *sql.DB
+	conn      *sql.Conn
+}
+
+// Open opens the warehouse in the file name, makes it if it is not there, and
+// brings it to this program's schema. Only one Store may have a file open.
+func Open(ctx context.Context, name string) (*Store, error) {
+	s, err := open(ctx, name)
+	if err != nil {
+		return nil, fmt.Errorf("warehouse: open %s: %w", name, err)
+	}
+	return s, nil
+}
+
+func open(ctx context.Context, name string) (s *Store, err error) {
+	s = &Store{}
+	defer func() {
+		if err != nil {
+			s.Close()
+		}
+	}()
+	if s.connector, err = duckdb.NewConnector(name, nil); err != nil {
+		return s, err
+	}
+	s.db = sql.OpenDB(s.connector)
+	if s.conn, err = s.db.Conn(ctx); err != nil {
+		return s, err
+	}
+	return s, s.migrate(ctx)
+}
+
+// Close closes the file. It may be called on a Store that failed to open.
+func (s *Store) Close() error {
+	var errs []error
+	if s.conn != nil {
+		errs = append(errs, s.conn.Close())
+	}
+	if s.db != nil {
+		errs = append(errs, s.db.Close())
+	}
+	if s.connector != nil {
+		errs = append(errs, s.connector.Close())
+	}
+	if err := errors.Join(errs...); err != nil {
+		return fmt.Errorf("warehouse: close: %w", err)
+	}
+	return nil
+}
+
+// ErrNewer means that a later version of the program wrote the warehouse.
+var ErrNewer = errors.New("the warehouse was written by a newer coldbench; delete it and run again, or update the program")
+
+func (s *Store) migrate(ctx context.Context) error {
+	return s.transact(ctx, func() error {
+		if _, err := s.conn.ExecContext(ctx, `create table if not exists schema_version (version integer not null)`); err != nil {
+			return err
+		}
+		var have int
+		err := s.conn.QueryRowContext(ctx, `select coalesce(max(version), 0) from schema_version`).Scan(&have)
+		if err != nil {
+			return err
+		}
+		entries, err := migrations.ReadDir("migrations") // in order of their names
+		if err != nil {
+			return err
+		}
+		newest := 0
+		for _, e := range entries {
+			number, _, _ := strings.Cut(e.Name(), "_")
+			version, err := strconv.Atoi(number)
+			if err != nil {
+				return fmt.Errorf("migration %s has no number: %w", e.Name(), err)
+			}
+			newest = version
+			if version <= have {
+				continue
+			}
+			text, err := migrations.ReadFile(path.Join("migrations", e.Name()))
+			if err != nil {
+				return err
+			}
+			if _, err := s.conn.ExecContext(ctx, string(text)); err != nil {
+				return fmt.Errorf("migration %s: %w", e.Name(), err)
+			}
+			if _, err := s.conn.ExecContext(ctx, `insert into schema_version values (?)`, version); err != nil {
+				return err
+			}
+		}
+		if have > newest {
+			return ErrNewer
+		}
+		return s.addChannels(ctx)
+	})
+}
+
+// addChannels gives the reading table a column for every channel of the
+// catalogue that it does not have yet.
+func (s *Store) addChannels(ctx context.Context) error {
+	have, err := s.columns(ctx, "reading")
+	if err != nil {
+		return err
+	}
+	for _, c := range channel.All() {
+		if have[c.Name] {
+			continue
+		}
+		// A column's name cannot be bound; it comes from the catalogue.
+		if _, err := s.conn.ExecContext(ctx, `alter table reading add column `+quote(c.Name)+` double`); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (s *Store) columns(ctx context.Context, table string) (map[string]bool, error) {
+	rows, err := s.conn.QueryContext(ctx, `select column_name from duckdb_columns() where table_name = ?`, table)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	have := map[string]bool{}
+	for rows.Next() {
+		var name string
+		if err := rows.Scan(&name); err != nil {
+			return nil, err
+		}
+		have[name] = true
+	}
+	return have, rows.Err()
+}
+
+// transact runs fn in a transaction, which is kept if fn returns nil.
+func (s *Store) transact(ctx context.Context, fn func() error) error {
+	if _, err := s.conn.ExecContext(ctx, `begin transaction`); err != nil {
+		return err
+	}
+	if err := fn(); err != nil {
+		if _, rerr := s.conn.ExecContext(context.WithoutCancel(ctx), `rollback`); rerr != nil {
+			return errors.Join(err, rerr)
+		}
+		return err
+	}
+	_, err := s.conn.ExecContext(ctx, `commit`)
+	return err
+}
+
+// quote makes an SQL identifier of a name.
+func quote(name string) string { return `"` + strings.ReplaceAll(name, `"`, `""`) + `"` }

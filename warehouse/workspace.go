@@ -1,0 +1,217 @@
+package warehouse
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"strconv"
+	"strings"
+
+	"github.com/marcboeker/go-duckdb"
+
+	"coldbench/warehouse/diag"
+)
+
+// A Workspace reads a warehouse. It is an in-memory DuckDB with the file
+// attached read-only: every table is there under its own name, and temporary
+// tables and views may be made beside them. It is for one goroutine.
+type Workspace struct {
+	connector *duckdb.Connector
+	db        *sql.DB
+	conn      *sql.Conn
+}
+
+// Limits bound what queries in a workspace may use.
+type Limits struct {
+	Memory  string // such as "2GB"; "": DuckDB's default
+	Threads int    // 0: as many as there are cores
+}
+
+// tables are those that a scope cuts down to some sessions, and the others.
+var (
+	scoped = []string{"session", "source", "instrument", "reading", "event", "set_aside"}
+	whole  = []string{"vehicle", "edition", "figure", "gate", "standing"}
+)
+
+// OpenWorkspace opens the warehouse in the file name for reading. A workspace
+// can reach no other file and no network.
+func OpenWorkspace(ctx context.Context, name string, limits Limits) (*Workspace, error) {
+	w := &Workspace{}
+	err := w.open(ctx, name, limits)
+	if err != nil {
+		w.Close()
+		return nil, fmt.Errorf("warehouse: open %s for reading: %w", name, err)
+	}
+	return w, nil
+}
+
+func (w *Workspace) open(ctx context.Context, name string, limits Limits) (err error) {
+	if w.connector, err = duckdb.NewConnector("", nil); err != nil {
+		return err
+	}
+	w.db = sql.OpenDB(w.connector)
+	if w.conn, err = w.db.Conn(ctx); err != nil {
+		return err
+	}
+	// Neither a file's name nor a setting can be bound.
+	setup := []string{`attach '` + strings.ReplaceAll(name, `'`, `''`) + `' as series (read_only)`}
+	if limits.Memory != "" {
+		setup = append(setup, `set memory_limit = '`+strings.ReplaceAll(limits.Memory, `'`, `''`)+`'`)
+	}
+	if limits.Threads > 0 {
+		setup = append(setup, `set threads = `+strconv.Itoa(limits.Threads))
+	}
+	setup = append(setup, `set preserve_insertion_order = true`, `set enable_external_access = false`, `set errors_as_json = true`, `set lock_configuration = true`)
+	for _, table := range append(append([]string{}, scoped...), whole...) {
+		setup = append(setup, `create view `+table+` as select * from series.`+table)
+	}
+	setup = append(setup, `create table protocol as select * from series.protocol`)
+	for _, q := range setup {
+		if _, err := w.conn.ExecContext(ctx, q); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Scope cuts the tables of sessions and their sources down to the sessions
+// given, for all queries after it.
+func (w *Workspace) Scope(ctx context.Context, sessionIDs []string) error {
+	if _, err := w.conn.ExecContext(ctx, `create or replace temp table scope (session_id varchar)`); err != nil {
+		return fmt.Errorf("warehouse: scope: %w", err)
+	}
+	for _, id := range sessionIDs {
+		if _, err := w.conn.ExecContext(ctx, `insert into scope values (?)`, id); err != nil {
+			return fmt.Errorf("warehouse: scope: %w", err)
+		}
+	}
+	for _, table := range scoped {
+		q := `create or replace view ` + table + ` as select * from series.` + table + ` where session_id in (from temp.scope)`
+		if _, err := w.conn.ExecContext(ctx, q); err != nil {
+			return fmt.Errorf("warehouse: scope: %w", err)
+		}
+	}
+	return nil
+}
+
+// SetWindow puts the SoC window that was chosen, in percent, into the
+// workspace's copy of the protocol.
+func (w *Workspace) SetWindow(ctx context.Context, fromPct, toPct float64) error {
+	if _, err := w.conn.ExecContext(ctx, `update protocol set window_from_pct = ?, window_to_pct = ?`, fromPct, toPct); err != nil {
+		return fmt.Errorf("warehouse: set window: %w", err)
+	}
+	return nil
+}
+
+// Close ends the workspace.
+func (w *Workspace) Close() error {
+	var errs []error
+	if w.conn != nil {
+		errs = append(errs, w.conn.Close())
+	}
+	if w.db != nil {
+		errs = append(errs, w.db.Close())
+	}
+	if w.connector != nil {
+		errs = append(errs, w.connector.Close())
+	}
+	return errors.Join(errs...)
+}
+
+// Exec runs statements that return nothing.
+func (w *Workspace) Exec(ctx context.Context, query string, args ...any) error {
+	_, err := w.conn.ExecContext(ctx, query, args...)
+	return err
+}
+
+// Query runs a query. The caller closes the rows before the next call.
+// Parameters are bound by name, with sql.Named, or by place.
+func (w *Workspace) Query(ctx context.Context, query string, args ...any) (*sql.Rows, error) {
+	return w.conn.QueryContext(ctx, query, args...)
+}
+
+// Columns returns the columns of a table or view, none if there is no such.
+func (w *Workspace) Columns(ctx context.Context, table string) ([]string, error) {
+	rows, err := w.conn.QueryContext(ctx, `
+		select distinct on (column_name) column_name from duckdb_columns()
+		where table_name = ? and database_name <> 'series' order by column_name`, table)
+	if err != nil {
+		return nil, fmt.Errorf("warehouse: columns of %s: %w", table, err)
+	}
+	defer rows.Close()
+	var names []string
+	for rows.Next() {
+		var name string
+		if err := rows.Scan(&name); err != nil {
+			return nil, fmt.Errorf("warehouse: columns of %s: %w", table, err)
+		}
+		names = append(names, name)
+	}
+	return names, rows.Err()
+}
+
+// Explain makes a diagnostic of a query's error: file is what the query's text
+// is called. Errors that are not about the text keep their message, without a
+// line.
+//
+// The query that was sent is head, then text, then whatever closes head.
+func (w *Workspace) Explain(ctx context.Context, err error, file, text, head string) *diag.Diagnostic {
+	d := &diag.Diagnostic{Pos: diag.Pos{File: file}, Msg: firstLine(err.Error()), Err: err}
+	var de *duckdb.Error
+	if errors.As(err, &de) {
+		d.Msg = firstLine(de.Msg)
+	}
+	var e struct {
+		Message    string `json:"exception_message"`
+		Position   string `json:"position"`
+		Candidates string `json:"candidates"`
+	}
+	if start := strings.IndexByte(err.Error(), '{'); start >= 0 {
+		if json.NewDecoder(strings.NewReader(err.Error()[start:])).Decode(&e) != nil || e.Message == "" {
+			return d
+		}
+	} else if !w.parse(ctx, text, len(head), &e.Message, &e.Position) {
+		return d
+	}
+	d.Msg = lowerFirst(strings.TrimSuffix(firstLine(e.Message), "!"))
+	if pos, err := strconv.Atoi(e.Position); err == nil && pos >= len(head) && pos <= len(head)+len(text) {
+		pos -= len(head)
+		before := text[:pos]
+		d.Pos.Line = 1 + strings.Count(before, "\n")
+		d.Pos.Col = pos - strings.LastIndexByte(before, '\n')
+	}
+	if first, _, _ := strings.Cut(e.Candidates, ","); first != "" {
+		_, column, qualified := strings.Cut(first, ".")
+		if !qualified {
+			column = first
+		}
+		d.Hint = fmt.Sprintf("did you mean %q?", column)
+	}
+	return d
+}
+
+// parse finds where the parser gave up on text. The driver drops that place,
+// but DuckDB's own function from SQL to JSON tells it.
+func (w *Workspace) parse(ctx context.Context, text string, shift int, msg, pos *string) bool {
+	var broken bool
+	err := w.conn.QueryRowContext(ctx, `
+		with parsed as (select json_serialize_sql(?::varchar) as j)
+		select (j->>'$.error')::boolean, coalesce(j->>'$.error_message', ''), coalesce(j->>'$.position', '') from parsed`, text).Scan(&broken, msg, pos)
+	at, perr := strconv.Atoi(*pos)
+	*pos = strconv.Itoa(at + shift)
+	return err == nil && broken && perr == nil
+}
+
+func firstLine(s string) string {
+	s, _, _ = strings.Cut(s, "\n")
+	return s
+}
+
+func lowerFirst(s string) string {
+	if s == "" {
+		return s
+	}
+	return strings.ToLower(s[:1]) + s[1:]
+}
