@@ -3,7 +3,6 @@ package ingest
 import (
 	"coldbench/ingest/delimited"
 	"coldbench/ingest/isd"
-	"coldbench/ingest/metar"
 	"coldbench/ingest/notes"
 	"coldbench/ingest/source"
 )
@@ -13,7 +12,6 @@ import (
 var kinds = []source.Kind{
 	delimited.Kind(),
 	notes.Kind(),
-	metar.Kind(),
 	isd.Kind(),
 }
 

@@ -22,8 +22,12 @@ type file struct {
 	keys  map[string]diag.Pos // "source.1.profile" -> where its value stands
 }
 
-// at returns the place of a key's value; where the key is absent, the file.
+// at returns the place of a key's value; where the key is absent, the file. A
+// nil file, of a value that was made and not read, has no places.
 func (f *file) at(path ...string) diag.Pos {
+	if f == nil {
+		return diag.Pos{}
+	}
 	if pos, ok := f.keys[strings.Join(path, ".")]; ok {
 		return pos
 	}

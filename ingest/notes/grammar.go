@@ -1,0 +1,186 @@
+package notes
+
+import (
+	"fmt"
+	"math"
+	"regexp"
+	"strconv"
+	"strings"
+
+	"coldbench/warehouse/channel"
+	"coldbench/warehouse/diag"
+	"coldbench/warehouse/unit"
+)
+
+// A quantity is a word that a note may put before a number, with the channels
+// that it can mean: the unit decides which.
+type quantity struct {
+	words    []string
+	channels []string
+}
+
+var quantities = []quantity{
+	{[]string{"cabin heater"}, []string{"cabin_heater_power_kw"}},
+	{[]string{"charger", "station"}, []string{"charger_power_kw", "charger_energy_kwh"}},
+	{[]string{"charging"}, []string{"charger_power_kw"}},
+	{[]string{"soc", "battery level", "display"}, []string{"soc_pct"}},
+	{[]string{"ambient", "outside", "air"}, []string{"ambient_handheld_c"}},
+	{[]string{"pack max", "battery max"}, []string{"pack_temp_max_c"}},
+	{[]string{"pack mean", "battery mean"}, []string{"pack_temp_mean_c"}},
+	{[]string{"pack min", "battery min", "pack", "battery"}, []string{"pack_temp_min_c", "pack_power_kw", "pack_energy_kwh"}},
+	{[]string{"heater"}, []string{"heater_power_kw"}},
+	{[]string{"cabin"}, []string{"cabin_temp_c"}},
+	{[]string{"range"}, []string{"range_km"}},
+	{[]string{"shown", "rate"}, []string{"shown_rate_km_h", "shown_power_kw"}},
+	{[]string{"wind"}, []string{"wind_km_h"}},
+	{[]string{"voltage"}, []string{"pack_voltage_v"}},
+	{[]string{"current"}, []string{"pack_current_a"}},
+	{[]string{"odometer"}, []string{"odometer_km"}},
+}
+
+// channels that notes can carry, in the order of the batch.
+var channels = func() []channel.Channel {
+	var out []channel.Channel
+	seen := map[string]bool{}
+	for _, q := range quantities {
+		for _, name := range q.channels {
+			if c, err := channel.Find(name); err == nil && !seen[name] {
+				seen[name] = true
+				out = append(out, c)
+			}
+		}
+	}
+	return out
+}()
+
+// phrases are what people write for an event, the longer before the shorter.
+var phrases = []struct{ text, kind string }{
+	{"latch fail", "latch-failure"}, {"failed to latch", "latch-failure"}, {"did not latch", "latch-failure"}, {"would not latch", "latch-failure"},
+	{"unplugged", "unplug"}, {"disconnected", "unplug"},
+	{"plugged in", "plug-in"}, {"plug in", "plug-in"}, {"connected", "plug-in"},
+	{"authorised", "authorised"}, {"authorized", "authorised"}, {"card accepted", "authorised"},
+	{"charge stopped", "charge-stop"}, {"charging stopped", "charge-stop"}, {"charge paused", "charge-stop"}, {"charge ended", "charge-stop"}, {"stopped charging", "charge-stop"},
+	{"charge started", "onset-seen"}, {"charging", "onset-seen"},
+	{"heater on", "heater-on"}, {"heater off", "heater-off"},
+	{"left outside", "soak-start"}, {"parked outside", "soak-start"}, {"soak start", "soak-start"},
+	{"set off", "drive-start"}, {"arrived", "drive-stop"},
+	{"snow", "precipitation"}, {"rain", "precipitation"}, {"frost", "precipitation"},
+}
+
+// A part is what one piece of a line says: a reading, an event, or both.
+type part struct {
+	channel  int // index in channels, -1: no reading
+	value    float64
+	decimals int
+	scale    unit.Scale
+	event    string // kind, "": none
+	text     string
+	col      int // byte, from 1, in the line
+}
+
+var (
+	separator = regexp.MustCompile(`[;]|,(?:\s|$)|,(?:[^0-9])`)
+	numeral   = regexp.MustCompile(`^([+-]?[0-9]+(?:[.,][0-9]+)?)\s*(.*)$`)
+)
+
+// split cuts a line into parts at semicolons and at commas that are no decimal
+// mark. It returns each with its byte offset.
+func split(line string) (parts []string, offsets []int) {
+	at := 0
+	for at <= len(line) {
+		end, next := len(line), len(line)+1
+		if m := separator.FindStringIndex(line[at:]); m != nil {
+			end, next = at+m[0], at+m[0]+1
+		}
+		text := line[at:end]
+		trimmed := strings.TrimLeft(text, " \t")
+		parts = append(parts, strings.TrimRight(trimmed, " \t"))
+		offsets = append(offsets, at+len(text)-len(trimmed))
+		at = next
+	}
+	return parts, offsets
+}
+
+// parsePart reads one part. What is no reading and no known event is free text.
+func parsePart(text string) (part, *diag.Diagnostic) {
+	p := part{channel: -1, text: text}
+	lower := strings.ToLower(strings.ReplaceAll(text, "−", "-"))
+	for _, ph := range phrases {
+		if strings.Contains(lower, ph.text) {
+			p.event = ph.kind
+			break
+		}
+	}
+	for _, q := range quantities {
+		for _, word := range q.words {
+			rest, ok := strings.CutPrefix(lower, word)
+			if !ok || rest != "" && rest[0] != ' ' && rest[0] != ':' && rest[0] != '=' {
+				continue
+			}
+			m := numeral.FindStringSubmatch(strings.TrimLeft(rest, " :="))
+			if m == nil {
+				continue
+			}
+			if d := p.reading(q, m[1], m[2]); d != nil {
+				return p, d
+			}
+			// "charging 0 kW" is a display before the onset, not the onset.
+			if p.event == "onset-seen" && p.value == 0 {
+				p.event = "note"
+			}
+			if word == "heater" && p.event != "heater-on" && p.event != "heater-off" {
+				p.event = ""
+			}
+			return p, nil
+		}
+	}
+	if p.event == "" {
+		p.event = "note"
+	}
+	return p, nil
+}
+
+// reading fills in the channel and value of a number with a unit.
+func (p *part) reading(q quantity, number, spelled string) *diag.Diagnostic {
+	var first *diag.Diagnostic
+	for _, name := range q.channels {
+		i := indexOf(name)
+		c := channels[i]
+		scale := unit.Scale{Unit: c.Unit, Factor: 1}
+		if spelled != "" {
+			var err error
+			if scale, err = unit.Between(spelled, c.Unit); err != nil {
+				if first == nil {
+					first = diag.At(err, diag.Pos{})
+				}
+				continue
+			}
+		}
+		v, err := strconv.ParseFloat(strings.Replace(number, ",", ".", 1), 64)
+		if err != nil || math.IsInf(v, 0) {
+			return diag.New(diag.Pos{}, "%q is not a number", number)
+		}
+		out := scale.Of(v)
+		if !c.Possible(out) {
+			return diag.New(diag.Pos{}, "%q is outside what %s can be, %g to %g %s", p.text, c.Name, c.Min, c.Max, c.Unit)
+		}
+		if _, frac, ok := strings.Cut(strings.Replace(number, ",", ".", 1), "."); ok {
+			p.decimals = len(frac)
+		}
+		p.channel, p.value, p.scale = i, out, scale
+		return nil
+	}
+	if first != nil {
+		first.Msg = fmt.Sprintf("%q: %s", p.text, first.Msg)
+	}
+	return first
+}
+
+func indexOf(name string) int {
+	for i, c := range channels {
+		if c.Name == name {
+			return i
+		}
+	}
+	return -1
+}

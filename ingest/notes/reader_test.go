@@ -1,0 +1,143 @@
+package notes
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/apache/arrow/go/v17/arrow/array"
+	"github.com/pelletier/go-toml/v2"
+
+	"coldbench/ingest/series"
+	"coldbench/ingest/source"
+	"coldbench/warehouse/diag"
+)
+
+func read(t testing.TB, text string) (rows []string, r *source.Report, l diag.List) {
+	t.Helper()
+	name := filepath.Join(t.TempDir(), "notes.txt")
+	if err := os.WriteFile(name, []byte(text), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	start := toml.LocalDateTime{LocalDate: toml.LocalDate{Year: 2026, Month: 1, Day: 12}}
+	rdr, l, err := Kind().Open(source.Input{Path: name, Shown: "notes.txt", Session: &series.Session{}, Source: series.Source{Start: start}, Location: time.UTC})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if l != nil {
+		return nil, nil, l
+	}
+	defer rdr.Release()
+	for rdr.Next() {
+		rec := rdr.Record()
+		for i := range int(rec.NumRows()) {
+			at := time.UnixMicro(int64(rec.Column(1).(*array.Timestamp).Value(i))).UTC()
+			row := fmt.Sprintf("%d %s", rec.Column(0).(*array.Int64).Value(i), at.Format("02T15:04:05.9"))
+			for c, ch := range channels {
+				if col := rec.Column(c + 2).(*array.Float64); !col.IsNull(i) {
+					row += fmt.Sprintf(" %s=%.6g", ch.Name, col.Value(i))
+				}
+			}
+			rows = append(rows, row)
+		}
+	}
+	if rdr.Err() != nil {
+		t.Fatal(rdr.Err())
+	}
+	return rows, rdr.Report(), nil
+}
+
+func TestNotes(t *testing.T) {
+	for _, c := range []struct{ text, rows, events string }{
+		{"20:12 plugged in", "1 12T20:12:30", "plug-in"},
+		{"20:13 charger 5 kW, soc 35 %", "1 12T20:13:30 charger_power_kw=5 soc_pct=35", ""},
+		{"20:57 charging 23 kW", "1 12T20:57:30 charger_power_kw=23", "onset-seen"},
+		{"20:57 charging 0 kW", "1 12T20:57:30 charger_power_kw=0", "note"},
+		{"20:20 latch failed, moved to stall 4", "1 12T20:20:30", "latch-failure note"},
+		{"20:20:05 Unplugged", "1 12T20:20:05.5", "unplug"},
+		{"8:12 pm plugged in", "1 12T20:12:30", "plug-in"},
+		{"20h12 ambient −21,5 °C; charger 5,2 kW,soc 9%", "1 12T20:12:30 charger_power_kw=5.2 soc_pct=9 ambient_handheld_c=-21.5", ""},
+		{"20.12 outside -4 °F, pack -20", "1 12T20:12:30 ambient_handheld_c=-20 pack_temp_min_c=-20", ""},
+		{"20:12 charger 12.3 kWh, heater 6000 W, shown 250 km/h", "1 12T20:12:30 charger_energy_kwh=12.3 heater_power_kw=6 shown_rate_km_h=250", ""},
+		{"20:12 heater on", "1 12T20:12:30", "heater-on"},
+		{"# remark\n\n2026-01-13\n07:01 left outside\n", "4 13T07:01:30", "soak-start"},
+		{"2026-01-14 07:01 snow on the car", "1 14T07:01:30", "precipitation"},
+		{"23:59 a\n00:01 b", "1 12T23:59:30; 2 13T00:01:30", "note note"},
+		{"20:12 a, b", "1 12T20:12:30", "note note"},
+	} {
+		rows, r, l := read(t, c.text)
+		if l != nil || len(r.Aside) > 0 {
+			t.Errorf("%q: %v %+v", c.text, l, r)
+			continue
+		}
+		var events []string
+		for _, e := range r.Events {
+			events = append(events, e.Kind)
+			if want := 60.0; e.WidthS != want && !strings.Contains(c.text, ":05") {
+				t.Errorf("%q: width %v", c.text, e.WidthS)
+			}
+		}
+		if got := strings.Join(rows, "; "); got != c.rows {
+			t.Errorf("%q:\ngot  %s\nwant %s", c.text, got, c.rows)
+		}
+		if got := strings.Join(events, " "); got != c.events {
+			t.Errorf("%q: events %s, want %s", c.text, got, c.events)
+		}
+	}
+}
+
+func TestSetAside(t *testing.T) {
+	for text, want := range map[string]string{
+		"plugged in":                  `1:1 the note does not start with a time (such as "20:12 plugged in"; # starts a remark)`,
+		"25:12 plugged in":            `1:1 cannot read "2026-01-12 25:12:00" as a time (there is no such time of day)`,
+		"20:12 soc 135 %":             `1:7 "soc 135 %" is outside what soc_pct can be, 0 to 100 % ()`,
+		"20:12 soc 35 kW":             `1:7 "soc 35 kW": unit "kw" does not measure a percentage (the channel is kept in %)`,
+		"20:12 x, charger 5 parsecs":  `1:10 "charger 5 parsecs": unknown unit "parsecs" (known units: kW, W, kWh, Wh, V, A, °C, °F, %, km, mi, km/h, mph, m/s, s, ms)`,
+		"20:12 soc 3 %, soc 4 %":      `1:16 "soc 4 %": the line has soc_pct twice ()`,
+		"20:12 a\n20:10 b":            `2:1 time goes back by 120 s (notes go from early to late; a line such as 2026-01-13 starts a new day)`,
+		"  13:12 pm plugged in":       `1:3 there is no 13 o'clock on a 12-hour clock ()`,
+		"2026-01-12 20:12 soc -3 %\n": `1:18 "soc -3 %" is outside what soc_pct can be, 0 to 100 % ()`,
+	} {
+		_, r, l := read(t, text)
+		if l != nil || len(r.Aside) != 1 {
+			t.Errorf("%q: %v %+v", text, l, r)
+			continue
+		}
+		a := r.Aside[0]
+		if got := fmt.Sprintf("%d:%d %s (%s)", a.Line, a.Col, a.Reason, a.Hint); got != want {
+			t.Errorf("%q:\ngot  %s\nwant %s", text, got, want)
+		}
+	}
+}
+
+func TestEmpty(t *testing.T) {
+	if _, _, l := read(t, ""); l.Error() != `notes.txt: the file is empty (one line a moment, such as "20:12 plugged in")` {
+		t.Error(l)
+	}
+}
+
+func FuzzReader(f *testing.F) {
+	f.Add("20:12 plugged in\n20:13 charger 5 kW, soc 35 %\n")
+	f.Add("2026-01-12\n8:12 pm a;b,5,2\n20h13 pack −3,5")
+	f.Add("20:12 soc NaN, charger Inf kW, heater 1e999")
+	f.Fuzz(func(t *testing.T, text string) {
+		rows, r, l := read(t, text)
+		if l != nil {
+			return
+		}
+		if r.RowsRead != r.RowsKept+int64(len(r.Aside)) || int(r.RowsKept) != len(rows) {
+			t.Errorf("%d read, %d kept, %d set aside, %d handed out", r.RowsRead, r.RowsKept, len(r.Aside), len(rows))
+		}
+		if all := strings.Join(rows, " "); strings.Contains(all, "NaN") || strings.Contains(all, "Inf") {
+			t.Error(all)
+		}
+		for _, a := range r.Aside {
+			if a.Col < 1 || a.Reason == "" {
+				t.Errorf("%+v", a)
+			}
+		}
+	})
+}
