@@ -133,7 +133,8 @@ func sortFigures(fs []edition.Figure) []edition.Figure {
 
 // commonWindow is the protocol's SoC window, or where it states none the
 // largest whole percents that every ranked session without a failed gate
-// covers. A session that cannot be ranked does not narrow it.
+// covers, from what the display shows when the charge begins to the highest it
+// shows. A session that cannot be ranked does not narrow it.
 func commonWindow(e *edition.Edition, usable []sessionRow, params map[string]float64) edition.Window {
 	if from, to := params["window_from_pct"], params["window_to_pct"]; from != 0 || to != 0 {
 		return edition.Window{FromPct: from, ToPct: to, Why: "stated in the protocol"}
@@ -143,7 +144,7 @@ func commonWindow(e *edition.Edition, usable []sessionRow, params map[string]flo
 		if s.procedure != Ranked || failed(e, s.id) != "" {
 			continue
 		}
-		start, ok1 := e.Find(s.id, "start_soc")
+		start, ok1 := e.Find(s.id, "onset_soc")
 		end, ok2 := e.Find(s.id, "end_soc")
 		if !ok1 || !ok2 || !start.Ranked() || !end.Ranked() || *end.Value <= *start.Value {
 			continue

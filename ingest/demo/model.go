@@ -1,0 +1,169 @@
+// Package demo makes an invented series of cold nights: a small physical model
+// of a charge from a frozen pack, the logs that uneven instruments would have
+// written of it, and what really happened, so that figures can be checked.
+//
+// It is a model for tests and demonstrations. No car, place or person in it
+// exists, and its numbers are no claim about any real one.
+package demo
+
+import (
+	"math"
+)
+
+// A Car is the physics of one invented car.
+type Car struct {
+	ID, Name     string
+	UsableKWh    float64
+	PackMassKg   float64
+	SpecificHeat float64 // J/(kg K); cells are 830 to 1130 (batterydesign.net survey)
+	LossKWPerK   float64 // pack to air
+	Heater       string  // kind, as in series.Heaters
+	HeaterKW     float64 // electrical
+	HeaterShare  float64 // of it that reaches the pack
+	AccessoryKW  float64 // pumps and control while plugged in
+	OnsetC       float64 // coldest sensor at which the pack takes energy
+	WarmC        float64 // coldest sensor at which it takes all it can
+	StepKW       float64 // what it takes just after the onset
+	PeakKW       float64
+	ReservePct   float64 // charge that the display hides at -25 °C and below
+	PackV        float64 // open-circuit voltage at half charge
+	PackOhm      float64
+	RatedWhKm    float64
+}
+
+// HeatCapacity is the pack's, in kWh/K: m c.
+func (c Car) HeatCapacity() float64 { return c.PackMassKg * c.SpecificHeat / 3.6e6 }
+
+// TimeConstant is that of the pack cooling by itself, in h.
+func (c Car) TimeConstant() float64 { return c.HeatCapacity() / c.LossKWPerK }
+
+// A Night is the circumstances of one charge.
+type Night struct {
+	AmbientC  float64 // mean air of the soak
+	SwingK    float64 // amplitude of a daily swing about it
+	SoakH     float64
+	StartC    float64 // pack when the soak began
+	StartSoC  float64 // displayed at plug-in, before rounding down, %
+	EndSoC    float64 // displayed at which the person unplugs, %
+	ChargerKW float64 // what the charger can give
+	MaxH      float64 // the person gives up after this
+	AfterMin  float64 // logging goes on after the charge
+}
+
+// A Point is the state at one moment. Powers are constant from it to the next.
+type Point struct {
+	T          float64 // s since plug-in
+	PackKW     float64 // net, into the pack
+	ChargerKW  float64
+	HeaterKW   float64
+	AccessKW   float64
+	LossKW     float64 // between the inlet's meter and all of these
+	ShownSoC   float64 // displayed, before rounding down, %
+	MeanC      float64
+	MinC, MaxC float64
+	AmbientC   float64
+	VoltageV   float64
+}
+
+// Step is the model's, in s.
+const Step = 0.5
+
+// Handshake is how long car and charger talk before power flows, in s.
+const Handshake = 42.0
+
+// inletLoss is the share of the charger's power lost on the way into the car.
+const inletLoss = 0.004
+
+// Cool is the lumped law of cooling, (T-Ta)/(T0-Ta) = exp(-t/tau), for a body
+// that loses heat in proportion to its difference from constant air (Incropera
+// and other texts on heat transfer; good while the Biot number is below 0.1).
+// t and tau in the same unit.
+func Cool(t0, ta, t, tau float64) float64 { return ta + (t0-ta)*math.Exp(-t/tau) }
+
+// A Run is one simulated charge.
+type Run struct {
+	Car    Car
+	Night  Night
+	Points []Point // every Step from plug-in on
+	End    float64 // s at which the charge ended
+}
+
+// Ambient is the air at t s after plug-in; before it, t is negative. The swing
+// is lowest at plug-in, as on a clear night.
+func (n Night) Ambient(t float64) float64 {
+	return n.AmbientC - n.SwingK*math.Cos(2*math.Pi*t/86400)
+}
+
+// soaked is the pack's mean temperature at plug-in: the lumped law under the
+// swinging air, stepped by the minute.
+func (c Car) soaked(n Night) float64 {
+	temp, tau := n.StartC, c.TimeConstant()*3600
+	for t := -n.SoakH * 3600; t < 0; t += 60 {
+		temp = Cool(temp, n.Ambient(t+30), min(60, -t), tau)
+	}
+	return temp
+}
+
+// locked is how much charge the display hides, in %.
+func (c Car) locked(minC float64) float64 {
+	return c.ReservePct * min(1, max(0, (5-minC)/30))
+}
+
+// accepts is the power that the pack takes, in kW.
+func (c Car) accepts(minC, soc float64) float64 {
+	if minC < c.OnsetC || soc >= 100 {
+		return 0
+	}
+	warm := min(1, (minC-c.OnsetC)/(c.WarmC-c.OnsetC))
+	kw := c.StepKW + (c.PeakKW-c.StepKW)*warm
+	// Full power to half charge, then down in a line: common practice, no source.
+	limit := c.PeakKW
+	if soc > 50 {
+		limit = c.PeakKW * (1 - (soc-50)/50*0.95)
+	}
+	return max(0, min(kw, limit))
+}
+
+// Simulate runs the model from plug-in until the person unplugs and the
+// logging ends.
+func Simulate(c Car, n Night) *Run {
+	r := &Run{Car: c, Night: n}
+	temp, spread := c.soaked(n), 0.0
+	stored := c.UsableKWh * (n.StartSoC + c.locked(temp)) / 100
+	charging, began := true, false
+	for t := 0.0; ; t += Step {
+		minC, maxC := temp-spread, temp+spread
+		soc := 100 * stored / c.UsableKWh
+		p := Point{T: t, ShownSoC: soc - c.locked(minC), MeanC: temp, MinC: minC, MaxC: maxC, AmbientC: n.Ambient(t)}
+		if charging && (p.ShownSoC >= n.EndSoC || t > n.MaxH*3600) {
+			charging, r.End = false, t
+		}
+		if !charging && t > r.End+n.AfterMin*60 {
+			return r
+		}
+		joule := 0.0
+		if charging && t >= Handshake {
+			p.AccessKW = c.AccessoryKW
+			if minC < c.OnsetC || minC < c.WarmC && began {
+				p.HeaterKW = c.HeaterKW
+			}
+			room := n.ChargerKW*(1-inletLoss) - p.HeaterKW - p.AccessKW
+			p.PackKW = max(0, min(c.accepts(minC, soc), room))
+			began = began || p.PackKW > 0
+			p.ChargerKW = (p.PackKW + p.HeaterKW + p.AccessKW) / (1 - inletLoss)
+			p.LossKW = p.ChargerKW * inletLoss
+		}
+		ocv := c.PackV * (0.92 + 0.16*soc/100)
+		// P = V I with V = ocv + I R.
+		amp := (math.Sqrt(ocv*ocv+4*c.PackOhm*p.PackKW*1000) - ocv) / (2 * c.PackOhm)
+		p.VoltageV = ocv + amp*c.PackOhm
+		joule = amp * amp * c.PackOhm / 1000
+		r.Points = append(r.Points, p)
+
+		heat := p.HeaterKW*c.HeaterShare + joule
+		temp += (heat - c.LossKWPerK*(temp-p.AmbientC)) * Step / 3600 / c.HeatCapacity()
+		// Where heat comes in, the far cells lag: about 0.6 K per kW, settling in 8 min.
+		spread += (0.6*p.HeaterKW*c.HeaterShare - spread) * Step / 480
+		stored += (p.PackKW - joule) * Step / 3600
+	}
+}

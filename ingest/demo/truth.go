@@ -1,0 +1,94 @@
+package demo
+
+import "math"
+
+// Truth is what really happened, by figure, in the figures' units, worked out
+// from the trace and not from any log. A figure that has no value is absent.
+// t is counted from the plug-in that led to the charge. Definitions are those
+// of the figures: onset is 1 kW into the pack that lasts 60 s.
+func (r *Run) Truth() map[string]float64 {
+	first := r.Points[0]
+	truth := map[string]float64{
+		"ambient_at_plug_in":   first.AmbientC,
+		"pack_temp_at_plug_in": first.MinC,
+		"pack_minus_ambient":   first.MinC - first.AmbientC,
+		"start_soc":            math.Floor(first.ShownSoC),
+		"energy_into_pack":     r.energy(0, math.Inf(1), func(p Point) float64 { return p.PackKW }),
+		"heat_session":         r.energy(0, math.Inf(1), func(p Point) float64 { return p.HeaterKW }),
+		"energy_30min":         r.energy(0, 1800, func(p Point) float64 { return p.PackKW }),
+	}
+	if r.Night.SoakH > 0 {
+		truth["soak_hours"] = r.Night.SoakH
+		// Mean of the swing over the soak: the integral of its cosine.
+		w := 2 * math.Pi / 86400
+		t := r.Night.SoakH * 3600
+		truth["soak_ambient_mean"] = r.Night.AmbientC - r.Night.SwingK*math.Sin(w*t)/(w*t)
+	}
+	top, peak := 0.0, 0.0
+	for _, p := range r.Points {
+		top, peak = max(top, p.ShownSoC), max(peak, p.PackKW)
+	}
+	truth["end_soc"], truth["peak_power"] = math.Floor(top), peak
+	onset, ok := r.Onset()
+	if !ok {
+		return truth
+	}
+	truth["delay_to_onset"] = onset / 60
+	truth["energy_before_onset"] = r.energy(0, onset, func(p Point) float64 { return p.ChargerKW })
+	truth["heat_before_onset"] = r.energy(0, onset, func(p Point) float64 { return p.HeaterKW })
+	if d, ok := r.Between(10, 80); ok {
+		truth["time_10_80"] = d
+		truth["time_10_80_plug_in"] = d + onset/60
+	}
+	return truth
+}
+
+func (r *Run) energy(from, to float64, kw func(Point) float64) float64 {
+	sum := 0.0
+	for _, p := range r.Points {
+		if dt := min(p.T+Step, to) - max(p.T, from); dt > 0 {
+			sum += kw(p) * dt
+		}
+	}
+	return sum / 3600
+}
+
+// Onset is when net power into the pack first reached 1 kW for 60 s, in s.
+func (r *Run) Onset() (float64, bool) {
+	run := 0.0
+	for i, p := range r.Points {
+		if p.PackKW < 1 {
+			run = 0
+			continue
+		}
+		if run += Step; run >= 60 {
+			return r.Points[i].T + Step - run, true
+		}
+	}
+	return 0, false
+}
+
+// Between is the time from one displayed state of charge to another, in min,
+// both whole percents. It is not ok if the charge did not cover them.
+func (r *Run) Between(from, to float64) (float64, bool) {
+	onset, ok := r.Onset()
+	if !ok {
+		return 0, false
+	}
+	a, b := -1.0, -1.0
+	for _, p := range r.Points {
+		if p.T < onset {
+			if p.ShownSoC >= from {
+				return 0, false
+			}
+			continue
+		}
+		if a < 0 && p.ShownSoC >= from {
+			a = p.T
+		}
+		if b < 0 && p.ShownSoC >= to {
+			b = p.T
+		}
+	}
+	return (b - a) / 60, a >= 0 && b >= 0
+}

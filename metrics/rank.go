@@ -1,0 +1,138 @@
+package metrics
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"coldbench/metrics/edition"
+	"coldbench/metrics/standings"
+	"coldbench/metrics/uncertainty"
+)
+
+// rank makes the standings of an edition that has its figures and gates.
+//
+// A car's value of a figure is the mean over its sessions of the ranked
+// procedure that failed no gate: replicates are combined, not picked. A figure
+// that is missing in all of them earns no points.
+func rank(e *edition.Edition, usable []sessionRow) {
+	counting := map[string][]string{} // vehicle to sessions that count
+	refused := map[string][]string{}  // vehicle to why others do not
+	for _, s := range e.Sessions {
+		if s.Procedure == Ranked && s.Problem != "" {
+			refused[s.Vehicle] = append(refused[s.Vehicle], s.ID+" could not be read")
+		}
+	}
+	for _, s := range usable {
+		if s.procedure != Ranked {
+			continue
+		}
+		if why := failed(e, s.id); why != "" {
+			refused[s.vehicle] = append(refused[s.vehicle], s.id+" fails "+why)
+		} else {
+			counting[s.vehicle] = append(counting[s.vehicle], s.id)
+		}
+	}
+	var cars []standings.Car
+	var scales []standings.Scale
+	for _, s := range e.Scales {
+		scales = append(scales, standings.Scale{Figure: s.Figure, Zero: s.Zero, Full: s.Full, Weight: s.Weight})
+	}
+	notes := map[string]map[string]string{}
+	for _, v := range e.Vehicles {
+		car := standings.Car{ID: v.ID, Values: map[string]uncertainty.Value{}}
+		notes[v.ID] = map[string]string{}
+		switch {
+		case len(counting[v.ID]) > 0:
+		case len(refused[v.ID]) > 0:
+			car.Reason = strings.Join(refused[v.ID], "; ")
+		default:
+			car.Reason = "no " + Ranked + " session"
+		}
+		for _, s := range e.Scales {
+			value, note, ok := combined(e, counting[v.ID], s.Figure)
+			if ok {
+				car.Values[s.Figure] = value
+			}
+			notes[v.ID][s.Figure] = note
+		}
+		cars = append(cars, car)
+	}
+	table := standings.Rank(cars, scales)
+	for _, p := range table.Places {
+		st := edition.Standing{Vehicle: p.ID, Place: p.Rank, Lowest: p.Lowest, Highest: p.Highest, Score: p.Score.V, U: p.Score.U,
+			Sessions: counting[p.ID], Reason: p.Reason}
+		if p.Rank > 0 {
+			st.Reason = remarks(e, counting[p.ID], refused[p.ID], notes[p.ID])
+		}
+		car := cars[slices.IndexFunc(cars, func(c standings.Car) bool { return c.ID == p.ID })]
+		for i, s := range e.Scales {
+			c := edition.Counted{Figure: s.Figure, Points: p.Points[i].V, Note: notes[p.ID][s.Figure]}
+			if v, ok := car.Values[s.Figure]; ok {
+				c.Value, c.U = &v.V, &v.U
+			}
+			st.Values = append(st.Values, c)
+		}
+		e.Standings = append(e.Standings, st)
+	}
+	for i, row := range table.Before {
+		for j := i + 1; j < len(row); j++ {
+			e.Pairs = append(e.Pairs, edition.Pair{Before: table.Places[i].ID, After: table.Places[j].ID, Probability: row[j]})
+		}
+	}
+}
+
+// combined is the value of a figure over sessions. note says why there is none,
+// or what weakens it.
+func combined(e *edition.Edition, sessions []string, figure string) (v uncertainty.Value, note string, ok bool) {
+	var values []uncertainty.Value
+	var fallback, missing []string
+	for _, id := range sessions {
+		f, found := e.Find(id, figure)
+		switch {
+		case !found:
+			missing = append(missing, id+": not computed")
+		case !f.Ranked():
+			missing = append(missing, f.Note)
+		default:
+			values = append(values, uncertainty.Value{V: *f.Value, U: *f.U})
+			if f.Status == edition.Fallback {
+				fallback = append(fallback, f.Note)
+			}
+		}
+	}
+	if len(values) == 0 {
+		return v, strings.Join(missing, "; "), false
+	}
+	var weak []string
+	weak = append(weak, fallback...)
+	for i, a := range values {
+		if slices.ContainsFunc(values[i+1:], func(b uncertainty.Value) bool { return uncertainty.Apart(a, b) > 1 }) {
+			weak = append(weak, fmt.Sprintf("its %d sessions differ by more than their uncertainty", len(values)))
+			break
+		}
+	}
+	return uncertainty.Combine(values), strings.Join(weak, "; "), true
+}
+
+// remarks say what weakens a car's place.
+func remarks(e *edition.Edition, counting, refused []string, notes map[string]string) string {
+	var out []string
+	for _, id := range counting {
+		for _, g := range e.Gates {
+			if g.Session == id && (g.Verdict == edition.Flagged || g.Verdict == edition.CannotTell) {
+				out = append(out, fmt.Sprintf("%s %s: %s", g.Gate, g.Verdict, g.Reason))
+			}
+		}
+	}
+	for _, s := range e.Scales {
+		if _, _, ok := combined(e, counting, s.Figure); !ok {
+			out = append(out, fmt.Sprintf("no %s: %s", s.Figure, notes[s.Figure]))
+		}
+	}
+	out = append(out, refused...)
+	if len(counting) > 1 {
+		out = append(out, fmt.Sprintf("mean of %d sessions", len(counting)))
+	}
+	return strings.Join(out, "; ")
+}

@@ -1,0 +1,35 @@
+-- figure: end_soc
+-- title:  Highest displayed charge
+-- unit:   %
+-- better: neither
+-- procedure: cold-charge, warm-charge
+-- reads:  session(session_id, procedure), charge_level(session_id, t_s, soc_pct, step_pct, noted),
+--         plug_in(session_id, t_s)
+-- method: definition is ours
+--
+-- The highest charge that the display showed after the plug-in. Uncertainty: one
+-- step of the display, rectangular (JCGM 100, 4.3.7). There is no value where the
+-- display was not logged or noted.
+
+with
+
+top as (
+    select
+        c.session_id, max(c.soc_pct) as soc_pct, arg_max(c.t_s, c.soc_pct * 1e7 - c.t_s) as t_s,
+        max(c.step_pct) / sqrt(12) as u_pct, bool_or(c.noted) as noted, any_value(p.t_s) as plug_s
+    from charge_level c join plug_in p using (session_id)
+    where c.t_s >= p.t_s
+    group by c.session_id
+)
+
+select
+    s.session_id,
+    t.soc_pct as value,
+    t.u_pct as uncertainty,
+    t.plug_s as from_s,
+    t.t_s as to_s,
+    case when t.soc_pct is null then 'none' when t.noted then 'fallback' else 'measured' end as status,
+    case when t.soc_pct is null then 'no displayed charge after the plug-in' when t.noted then 'from notes' end as note
+from session s left join top t using (session_id)
+where s.procedure in ('cold-charge', 'warm-charge')
+order by s.session_id

@@ -1,0 +1,40 @@
+-- figure: onset_soc
+-- title:  Displayed charge when the charge begins
+-- unit:   %
+-- better: neither
+-- procedure: cold-charge, warm-charge
+-- reads:  session(session_id, procedure), onset(session_id, t_s, to_s), charge_level(session_id, t_s, soc_pct, step_pct, noted)
+-- method: definition is ours
+--
+-- What the display showed last before the onset, else first after it. It may be
+-- higher than at the plug-in with no energy in between: a reserve that the cold
+-- had locked. Uncertainty: one step of the display, rectangular (JCGM 100,
+-- 4.3.7). There is no value without an onset or without the display.
+
+with
+
+near as (
+    select distinct on (c.session_id)
+        c.session_id, c.t_s, c.soc_pct, c.step_pct / sqrt(12) as u_pct, c.noted
+    from charge_level c join onset o using (session_id)
+    where o.t_s is not null
+    order by c.session_id, c.t_s > o.t_s, abs(c.t_s - o.t_s)
+)
+
+select
+    s.session_id,
+    n.soc_pct as value,
+    n.u_pct as uncertainty,
+    least(n.t_s, o.t_s) as from_s,
+    greatest(n.t_s, o.t_s) as to_s,
+    case when n.soc_pct is null then 'none' when n.noted then 'fallback' else 'measured' end as status,
+    case
+        when o.t_s is null then 'no onset was found'
+        when n.soc_pct is null then 'the display was not logged'
+        when n.noted then 'from notes'
+    end as note
+from session s
+left join onset o using (session_id)
+left join near n using (session_id)
+where s.procedure in ('cold-charge', 'warm-charge')
+order by s.session_id

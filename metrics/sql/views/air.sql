@@ -1,0 +1,30 @@
+-- view:   air
+-- title:  Outside air by each instrument
+-- reads:  reading(session_id, source_id, line, t_s, ambient_station_c, ambient_handheld_c, ambient_car_c),
+--         source(source_id, offset_u_s), instrument(source_id, channel, resolution, u_abs)
+--
+-- preference orders the instruments: a weather station, a thermometer beside
+-- the car, the car's own sensor, which its own warmth misleads (common practice,
+-- no source). hold_s is how long a value may stand for the present: an hourly
+-- observation 90 min, a thermometer an hour, the car's sensor 15 min (ours).
+
+with
+
+long as (
+    select session_id, source_id, line, t_s, 'station' as instrument, 'ambient_station_c' as channel, 1 as preference, 5400 as hold_s, ambient_station_c as c
+    from reading where ambient_station_c is not null
+    union all
+    select session_id, source_id, line, t_s, 'handheld', 'ambient_handheld_c', 2, 3600, ambient_handheld_c
+    from reading where ambient_handheld_c is not null
+    union all
+    select session_id, source_id, line, t_s, 'car', 'ambient_car_c', 3, 900, ambient_car_c
+    from reading where ambient_car_c is not null
+)
+
+select
+    l.session_id, l.source_id, l.line, l.t_s, l.instrument, l.preference, l.hold_s, l.c,
+    sqrt(coalesce(i.u_abs, 0.5) ** 2 + coalesce(i.resolution, 0) ** 2 / 12) as u_c
+from long l
+left join instrument i on l.source_id = i.source_id and l.channel = i.channel
+where l.t_s is not null
+order by l.session_id, l.instrument, l.t_s, l.line

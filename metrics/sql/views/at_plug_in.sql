@@ -1,0 +1,61 @@
+-- view:   at_plug_in
+-- title:  Air, pack and charge at the plug-in
+-- reads:  plug_in(session_id, t_s), onset(session_id, from_s), air(session_id, t_s, line, preference, instrument, hold_s, c, u_c),
+--         reading(session_id, source_id, line, t_s, pack_temp_min_c, pack_temp_mean_c),
+--         instrument(source_id, channel, resolution, u_abs), charge_level(session_id, t_s, line, soc_pct, step_pct, noted)
+--
+-- Each is the last value before the plug-in, if it is not older than it may be
+-- (air: its instrument's hold; pack 120 s, charge 600 s: the channels' hold);
+-- else the first value after it, within 120 s. Air comes from the most preferred
+-- instrument that has one. The coldest pack sensor stands for the pack, else the
+-- mean of the sensors. A note may show all of them in the minute of the plug-in.
+
+with
+
+air_near as (
+    select a.*, p.t_s as plug_s, abs(a.t_s - p.t_s) as off_s, a.t_s > p.t_s as late
+    from air a join plug_in p using (session_id)
+    where (a.t_s <= p.t_s and p.t_s - a.t_s <= a.hold_s) or (a.t_s > p.t_s and a.t_s - p.t_s <= 120)
+),
+
+air_at as (
+    select distinct on (session_id) session_id, t_s, instrument, c, u_c
+    from air_near
+    order by session_id, preference, late, off_s, line
+),
+
+pack as (
+    select r.session_id, r.t_s, r.line, 'coldest sensor' as sensor, 1 as preference, r.pack_temp_min_c as c, i.resolution, i.u_abs
+    from reading r left join instrument i on r.source_id = i.source_id and i.channel = 'pack_temp_min_c'
+    where r.pack_temp_min_c is not null
+    union all
+    select r.session_id, r.t_s, r.line, 'mean of the sensors', 2, r.pack_temp_mean_c, i.resolution, i.u_abs
+    from reading r left join instrument i on r.source_id = i.source_id and i.channel = 'pack_temp_mean_c'
+    where r.pack_temp_mean_c is not null
+),
+
+pack_at as (
+    select distinct on (k.session_id)
+        k.session_id, k.t_s, k.sensor, k.c, sqrt(coalesce(k.u_abs, 0.5) ** 2 + coalesce(k.resolution, 0) ** 2 / 12) as u_c
+    from pack k join plug_in p using (session_id)
+    where k.t_s between p.t_s - 120 and p.t_s + 120
+    order by k.session_id, k.preference, k.t_s > p.t_s, abs(k.t_s - p.t_s), k.line
+),
+
+charge_at as (
+    select distinct on (c.session_id) c.session_id, c.t_s, c.soc_pct, c.step_pct / sqrt(12) as u_pct, c.noted
+    from charge_level c join plug_in p using (session_id)
+    where c.t_s between p.t_s - 600 and p.t_s + 120
+    order by c.session_id, c.t_s > p.t_s, abs(c.t_s - p.t_s), c.line
+)
+
+select
+    p.session_id, p.t_s as plug_s,
+    a.t_s as air_s, a.instrument as air_from, a.c as air_c, a.u_c as air_u_c,
+    k.t_s as pack_s, k.sensor as pack_from, k.c as pack_c, k.u_c as pack_u_c,
+    c.t_s as soc_s, c.soc_pct, c.u_pct as soc_u_pct, c.noted as soc_noted
+from plug_in p
+left join air_at a using (session_id)
+left join pack_at k using (session_id)
+left join charge_at c using (session_id)
+order by p.session_id

@@ -1,0 +1,77 @@
+-- view:   crossing
+-- title:  When the display passed each whole percent of charge
+-- reads:  charge_level(session_id, t_s, line, soc_pct, noted, step_pct), onset(session_id, t_s)
+--
+-- Only what the display gains after the onset counts: a percent that it gains
+-- before any energy flows is a reserve released by warmth, not charge.
+-- A level is crossed between the last row below it and the first row at or
+-- above it: from_s to to_s. Where one pair of rows passes n levels, each has an
+-- n-th of the time; t_s is the middle of its share, the share's width is
+-- rectangular (JCGM 100, 4.3.7). Between notes the charge need not have been
+-- even, and a note's minute is a minute wide: a tenth of the time between them
+-- and 60/sqrt(12) s come to it (ours).
+-- The level that the display shows at the onset itself counts from the onset
+-- (kind 'start'). How far into that level the charge already was is not known:
+-- one step of the display, rectangular, at the pace of the next crossing.
+
+with
+
+at_onset as (
+    select c.session_id, o.t_s as onset_s, arg_max(c.soc_pct, c.t_s) as soc_pct
+    from charge_level c join onset o using (session_id)
+    where c.t_s <= o.t_s + 60
+    and (c.t_s <= o.t_s or not exists (from charge_level x where x.session_id = c.session_id and x.t_s <= o.t_s))
+    group by all
+),
+
+charged as (
+    select
+        c.session_id, c.t_s, c.noted, c.step_pct, a.onset_s,
+        floor(a.soc_pct) as first_pct,
+        floor(max(c.soc_pct) over (partition by c.session_id order by c.t_s, c.line)) as level_pct,
+        lag(c.t_s) over (partition by c.session_id order by c.t_s, c.line) as before_s
+    from charge_level c join at_onset a using (session_id)
+    where c.t_s > a.onset_s
+),
+
+risen as (
+    select
+        session_id, noted, step_pct, onset_s, first_pct,
+        greatest(coalesce(lag(level_pct) over (partition by session_id order by t_s), first_pct), first_pct) as low_pct,
+        level_pct as high_pct,
+        coalesce(before_s, onset_s) as t0,
+        t_s as t1
+    from charged
+),
+
+crossed as (
+    select
+        session_id, noted, step_pct, onset_s, first_pct,
+        unnest(range(low_pct::bigint + 1, high_pct::bigint + 1)) as level_pct,
+        low_pct, high_pct - low_pct as n, t0, t1
+    from risen
+    where high_pct > low_pct
+),
+
+placed as (
+    select
+        session_id, level_pct, t0 as from_s, t1 as to_s,
+        t0 + (level_pct - low_pct - 0.5) / n * (t1 - t0) as t_s,
+        sqrt(((t1 - t0) / n) ** 2 / 12 + case when noted then (0.1 * (t1 - t0)) ** 2 + 60 ** 2 / 12 else 0 end) as u_s,
+        'crossed' as kind, noted
+    from crossed
+),
+
+started as (
+    select
+        a.session_id, floor(a.soc_pct)::bigint as level_pct, a.onset_s as from_s, a.onset_s as to_s, a.onset_s as t_s,
+        coalesce(p.t_s - a.onset_s, 0) / sqrt(12) as u_s,
+        'start' as kind, coalesce(p.noted, false) as noted
+    from at_onset a
+    left join placed p on a.session_id = p.session_id and p.level_pct = floor(a.soc_pct) + 1
+)
+
+select * from started
+union all
+select * from placed
+order by session_id, level_pct

@@ -1,0 +1,52 @@
+-- view:   minute
+-- title:  The minute-by-minute log
+-- reads:  power(session_id, t_s, kw), inlet(session_id, t_s, kw), heater(session_id, t_s, kw), air(session_id, t_s, c, preference),
+--         charge_level(session_id, t_s, soc_pct), reading(session_id, t_s, pack_temp_min_c, pack_temp_max_c, cabin_temp_c)
+--
+-- Minute n goes from 60 n s to 60 (n+1) s after the zero of the session clock,
+-- from five minutes before it on. Powers are means of the rows in the minute,
+-- the others the last value in it. For show only: no figure reads it.
+
+with
+
+p as (
+    select session_id, floor(t_s / 60)::integer as minute, avg(kw) as kw from power where t_s >= -300 group by all
+),
+
+c as (
+    select session_id, floor(t_s / 60)::integer as minute, avg(kw) as kw from inlet where t_s >= -300 group by all
+),
+
+h as (
+    select session_id, floor(t_s / 60)::integer as minute, avg(kw) as kw from heater where t_s >= -300 group by all
+),
+
+s as (
+    select session_id, floor(t_s / 60)::integer as minute, arg_max(soc_pct, t_s) as soc_pct from charge_level where t_s >= -300 group by all
+),
+
+a as (
+    select session_id, floor(t_s / 60)::integer as minute, arg_max(c, t_s - 1e6 * preference) as c from air where t_s >= -300 group by all
+),
+
+r as (
+    select
+        session_id, floor(t_s / 60)::integer as minute,
+        arg_max(pack_temp_min_c, t_s) filter (where pack_temp_min_c is not null) as pack_temp_min_c,
+        arg_max(pack_temp_max_c, t_s) filter (where pack_temp_max_c is not null) as pack_temp_max_c,
+        arg_max(cabin_temp_c, t_s) filter (where cabin_temp_c is not null) as cabin_temp_c
+    from reading
+    where t_s >= -300
+    group by all
+)
+
+select
+    r.session_id, r.minute,
+    p.kw as pack_kw, c.kw as charger_kw, h.kw as heater_kw, s.soc_pct, r.pack_temp_min_c, r.pack_temp_max_c, a.c as ambient_c, r.cabin_temp_c
+from r
+left join p using (session_id, minute)
+left join c using (session_id, minute)
+left join h using (session_id, minute)
+left join s using (session_id, minute)
+left join a using (session_id, minute)
+order by r.session_id, r.minute

@@ -1,0 +1,113 @@
+-- view:   power
+-- title:  Net power into the pack, by the best source that a session has
+-- reads:  reading(session_id, source_id, line, t_s, pack_voltage_v, pack_current_a, pack_power_kw, charger_power_kw,
+--         heater_power_kw, accessory_power_kw), event(session_id, kind, t_s), source(source_id, kind, offset_u_s),
+--         instrument(source_id, channel, resolution, u_rel, u_abs)
+--
+-- One basis a session, never two mixed, in this order:
+-- 1  voltage times current of the pack, in one row;
+-- 2  power of the pack, as logged;
+-- 3  the charger's power less heater and accessories, each at most 60 s old.
+--    The heater must be logged: a charger that delivers says nothing of a pack
+--    that may receive nothing. Accessories that are not logged count as 0.3 kW
+--    give or take 0.2 kW (common practice, no source);
+-- 4  the charger's power alone, once a person saw the charge begin: before that
+--    moment nothing counts as charge; after it an unknown load of 0 to 8 kW is
+--    taken out by its middle, 4 kW, with a standard uncertainty of 8/sqrt(12)
+--    (rectangular, JCGM 100, 4.3.7; the range is ours).
+-- Of several sources that give the same basis, the one with the most rows is
+-- taken; notes only where there is no log. hold_s is how far apart two rows may
+-- lie and still be joined: 60 s for logs (40 CFR 1066.710 asks for a row at
+-- least that often), 15 min for notes, which people write when something moves.
+
+with
+
+heater as (
+    select session_id, t_s, heater_power_kw from reading where heater_power_kw is not null and t_s is not null
+),
+
+accessory as (
+    select session_id, t_s, accessory_power_kw from reading where accessory_power_kw is not null and t_s is not null
+),
+
+charger as (
+    select session_id, source_id, line, t_s, charger_power_kw from reading where charger_power_kw is not null and t_s >= -600
+),
+
+heated as (
+    select c.*, h.heater_power_kw, h.t_s as heater_t_s
+    from charger c asof join heater h on c.session_id = h.session_id and c.t_s >= h.t_s
+),
+
+less as (
+    select d.*, a.accessory_power_kw, a.t_s as accessory_t_s
+    from heated d asof left join accessory a on d.session_id = a.session_id and d.t_s >= a.t_s
+),
+
+seen as (
+    select session_id, min(t_s) as seen_s from event where kind = 'onset-seen' group by session_id
+),
+
+candidates as (
+    select session_id, source_id, line, t_s, pack_voltage_v * pack_current_a / 1000 as kw, 1 as basis, 0 as u_load_kw
+    from reading
+    where pack_voltage_v is not null and pack_current_a is not null and t_s >= -600
+    union all
+    select session_id, source_id, line, t_s, pack_power_kw, 2, 0
+    from reading
+    where pack_power_kw is not null and t_s >= -600
+    union all
+    select
+        session_id, source_id, line, t_s,
+        charger_power_kw - heater_power_kw
+            - case when charger_power_kw < 0.1 then 0 when t_s - accessory_t_s <= 60 then accessory_power_kw else 0.3 end,
+        3,
+        case when t_s - accessory_t_s <= 60 then 0 else 0.2 end
+    from less
+    where t_s - heater_t_s <= 60
+    union all
+    select c.session_id, c.source_id, c.line, c.t_s, case when c.t_s >= s.seen_s then greatest(c.charger_power_kw - 4, 0) else 0 end, 4, 8 / sqrt(12)
+    from charger c join seen s using (session_id)
+),
+
+counted as (
+    select c.session_id, c.source_id, c.basis, s.kind = 'notes' as noted, s.offset_u_s, count(*) as rows_held
+    from candidates c join source s using (source_id)
+    group by all
+    having count(*) >= 2
+),
+
+chosen as (
+    select distinct on (session_id) *
+    from counted
+    order by session_id, noted, basis, rows_held desc, source_id
+),
+
+accuracy as (
+    select
+        source_id,
+        sqrt(sum(u_rel ** 2) filter (where channel in ('pack_voltage_v', 'pack_current_a'))) as u_rel_1,
+        max(u_rel) filter (where channel = 'pack_power_kw') as u_rel_2,
+        max(u_rel) filter (where channel = 'charger_power_kw') as u_rel_charger,
+        max(coalesce(resolution, 0)) filter (where channel = 'pack_power_kw') as step_2,
+        max(coalesce(resolution, 0)) filter (where channel = 'charger_power_kw') as step_charger
+    from instrument
+    group by source_id
+)
+
+select
+    c.session_id, c.source_id, c.line, c.t_s, c.kw, c.basis, h.noted, h.offset_u_s,
+    case when h.noted then 900 else 60 end as hold_s,
+    coalesce(case c.basis when 1 then a.u_rel_1 when 2 then a.u_rel_2 else a.u_rel_charger end, 0) as u_rel,
+    c.u_load_kw as u_abs_kw,
+    coalesce(case c.basis when 1 then 0 when 2 then a.step_2 else a.step_charger end, 0) as step_kw,
+    case c.basis
+        when 1 then 'pack voltage times current'
+        when 2 then 'pack power as logged'
+        when 3 then 'charger less heater and accessories'
+        else 'charger power, from when the charge was seen'
+    end as basis_name
+from candidates c
+join chosen h on c.session_id = h.session_id and c.source_id = h.source_id and c.basis = h.basis
+left join accuracy a on c.source_id = a.source_id
+order by c.session_id, c.t_s, c.line

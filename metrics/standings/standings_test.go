@@ -1,0 +1,115 @@
+package standings
+
+import (
+	"fmt"
+	"math"
+	"reflect"
+	"slices"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"coldbench/metrics/uncertainty"
+)
+
+func v(x, u float64) uncertainty.Value { return uncertainty.Value{V: x, U: u} }
+
+var twoScales = []Scale{{Figure: "delay", Zero: 90, Full: 0, Weight: 3}, {Figure: "energy", Zero: 0, Full: 50, Weight: 1}}
+
+// By hand: a delay of 45 of 90..0 min earns 50 points, 25 of 0..50 kWh 50; with
+// weights 3 and 1 the score is 50. u of the delay, 0.9 min, is 1 point; of the
+// energy, 1 kWh, 2 points: sqrt((3*1)^2 + (1*2)^2)/4 = sqrt(13)/4 = 0.9014.
+func TestScoreByHand(t *testing.T) {
+	table := Rank([]Car{{ID: "a", Values: map[string]uncertainty.Value{"delay": v(45, 0.9), "energy": v(25, 1)}}}, twoScales)
+	p := table.Places[0]
+	if p.Rank != 1 || math.Abs(p.Score.V-50) > 1e-12 || math.Abs(p.Score.U-math.Sqrt(13)/4) > 1e-12 {
+		t.Errorf("%+v", p)
+	}
+}
+
+func TestEndsAndMissing(t *testing.T) {
+	s := twoScales[0]
+	for x, want := range map[float64]float64{90: 0, 120: 0, 0: 100, -5: 100, 9: 90} {
+		if got := s.Points(v(x, 1)); math.Abs(got.V-want) > 1e-12 || (want == 0 || want == 100) && got.U != 0 {
+			t.Errorf("%v earns %v, want %v", x, got, want)
+		}
+	}
+	// A missing figure earns nothing: 100 points of weight 3 in 4.
+	p := Rank([]Car{{ID: "a", Values: map[string]uncertainty.Value{"delay": v(0, 0)}}}, twoScales).Places[0]
+	if p.Score.V != 75 {
+		t.Errorf("%+v", p)
+	}
+}
+
+// Three cars at 50, 49 and 40 points, u 1 each: the first two are 1 apart and
+// share place 1 (2*sqrt(2) = 2.83), the third is 9 below and has two before it.
+func TestSharedRank(t *testing.T) {
+	scale := []Scale{{Figure: "x", Zero: 0, Full: 100, Weight: 1}}
+	car := func(id string, x float64) Car {
+		return Car{ID: id, Values: map[string]uncertainty.Value{"x": v(x, 1)}}
+	}
+	table := Rank([]Car{car("c", 40), car("a", 50), car("b", 49), {ID: "d", Reason: "soaked 5 h"}, {ID: "e"}}, scale)
+	got := ""
+	for _, p := range table.Places {
+		got += fmt.Sprintf("%s %d (%d-%d) %s; ", p.ID, p.Rank, p.Lowest, p.Highest, p.Reason)
+	}
+	if want := "a 1 (1-2) ; b 1 (1-2) ; c 3 (3-3) ; d 0 (0-0) soaked 5 h; e 0 (0-0) no figure has a value; "; got != want {
+		t.Errorf("got  %s\nwant %s", got, want)
+	}
+	// P(a before b) = Phi(1/sqrt(2)) = 0.7602 (normal table).
+	if b := table.Before[0][1]; math.Abs(b-0.7602) > 0.015 || math.Abs(table.Before[1][0]+b-1) > 1e-12 {
+		t.Errorf("before: %v", table.Before)
+	}
+}
+
+func cars(t *rapid.T) []Car {
+	n := rapid.IntRange(1, 6).Draw(t, "n")
+	out := make([]Car, n)
+	for i := range out {
+		out[i] = Car{ID: fmt.Sprint("car", i), Values: map[string]uncertainty.Value{}}
+		for _, s := range twoScales {
+			if rapid.Float64Range(0, 1).Draw(t, "has") > 0.2 {
+				out[i].Values[s.Figure] = v(rapid.Float64Range(-20, 120).Draw(t, "v"), rapid.Float64Range(0, 5).Draw(t, "u"))
+			}
+		}
+	}
+	return out
+}
+
+func byID(t Table) map[string]Place {
+	m := map[string]Place{}
+	for _, p := range t.Places {
+		m[p.ID] = p
+	}
+	return m
+}
+
+// Adding a car changes no other car's points.
+func TestAddingACar(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		all := cars(t)
+		before, after := byID(Rank(all[:len(all)-1], twoScales)), byID(Rank(all, twoScales))
+		for id, p := range before {
+			if q := after[id]; !reflect.DeepEqual(p.Points, q.Points) || p.Score != q.Score {
+				t.Fatalf("%s had %+v, has %+v", id, p, q)
+			}
+		}
+	})
+}
+
+// The order of the cars changes nothing, and ranks lie within their range.
+func TestOrderIsNoMatter(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		all := cars(t)
+		a := Rank(all, twoScales)
+		shuffled := rapid.Permutation(all).Draw(t, "order")
+		if b := Rank(slices.Clone(shuffled), twoScales); !reflect.DeepEqual(a, b) {
+			t.Fatalf("%+v\n%+v", a, b)
+		}
+		for _, p := range a.Places {
+			if p.Rank > 0 && (p.Lowest > p.Rank || p.Highest < p.Rank || p.Lowest < 1 || p.Highest > len(all)) {
+				t.Fatalf("%+v", p)
+			}
+		}
+	})
+}
