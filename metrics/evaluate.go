@@ -164,13 +164,17 @@ type sessionRow struct {
 
 func sessions(ctx context.Context, w *warehouse.Workspace) ([]sessionRow, error) {
 	rows, err := w.Query(ctx, `
+		with contents as (
+			select session_id, string_agg(source_id || ' ' || sha256 || ' ' || settings, ' ' order by source_id) as content
+			from source
+			group by session_id
+		)
 		select
 			s.session_id, s.vehicle_id, s.procedure, coalesce(s.problem, ''),
-			coalesce(s.sha256, '') || ' ' || coalesce(v.sha256, '') || ' ' || coalesce(string_agg(r.source_id || ' ' || r.sha256 || ' ' || r.settings, ' ' order by r.source_id), '')
+			concat_ws(' ', s.sha256, v.sha256, c.content)
 		from session s
 		left join vehicle v using (vehicle_id)
-		left join source r using (session_id)
-		group by all
+		left join contents c using (session_id)
 		order by s.session_id`)
 	if err != nil {
 		return nil, fmt.Errorf("metrics: sessions: %w", err)

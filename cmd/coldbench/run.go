@@ -2,9 +2,7 @@ package main
 
 import (
 	"context"
-	"encoding/json"
 	"fmt"
-	"os"
 	"path/filepath"
 	"time"
 
@@ -193,7 +191,9 @@ func compute(ctx context.Context, s *series.Series, cat *metrics.Catalogue) (*ed
 		return nil, nil, nil, err
 	}
 	e.Program = version
-	e.Inputs = s.Inputs()
+	for _, in := range s.Inputs() {
+		e.Inputs = append(e.Inputs, edition.Input(in))
+	}
 	logs, err := cat.Logs(ctx, w)
 	return e, logs, l, err
 }

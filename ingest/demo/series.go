@@ -111,13 +111,18 @@ func Files() (map[string][]byte, error) {
 		if err != nil {
 			return nil, err
 		}
-		r := Simulate(CarByID(p.car), p.night)
+		r := p.run()
 		for name, text := range p.files(r, plug, rand.New(rand.NewPCG(20260112, uint64(i)))) {
 			files["sessions/"+p.id+"/"+name] = text
 		}
 		values := r.Truth()
-		if p.failedMin > 0 {
-			values["failed_connects_lost"] = float64(p.failedMin)
+		values["failed_connects_lost"] = float64(p.failedMin)
+		switch p.logger {
+		case "":
+		case "dial-log": // its power is the charger's, every 5 s
+			values["log_interval"] = chargerInterval
+		default:
+			values["log_interval"] = p.interval
 		}
 		if p.procedure == "warm-charge" {
 			delete(values, "soak_hours")
@@ -133,6 +138,20 @@ func Files() (map[string][]byte, error) {
 	}
 	files["truth.csv"] = b.Bytes()
 	return files, nil
+}
+
+// chargerInterval is that of the charger's log, in s.
+const chargerInterval = 5
+
+func (p plan) run() *Run { return Simulate(CarByID(p.car), p.night) }
+
+// Runs returns what really happened in each session of the demo series.
+func Runs() map[string]*Run {
+	runs := map[string]*Run{}
+	for _, p := range plans {
+		runs[p.id] = p.run()
+	}
+	return runs
 }
 
 const seriesTOML = `# The invented demo series: cars, place and nights do not exist.
@@ -168,10 +187,10 @@ full = 20
 weight = 3
 
 [[points]]
-figure = "energy_30min"
+figure = "energy_60min"
 category = "charge"
 zero = 0
-full = 30
+full = 50
 weight = 2
 `
 
@@ -217,7 +236,7 @@ func (p plan) files(r *Run, plug time.Time, rng *rand.Rand) map[string][]byte {
 		if fast != 0 {
 			fast += rng.NormFloat64()
 		}
-		files["charger.csv"] = chargerLog.layout.write(r, plug, 0, 5, fast, [2]float64{}, chargerLog.instruments(r, rng), rng)
+		files["charger.csv"] = chargerLog.layout.write(r, plug, 0, chargerInterval, fast, [2]float64{}, chargerLog.instruments(r, rng), rng)
 		extra := fmt.Sprintf("start = %s\n", plug.Format(stamp))
 		if p.chargerFast != 0 {
 			extra += fmt.Sprintf("offset_s = %g\noffset_u_s = 1\n", -p.chargerFast)
@@ -277,7 +296,7 @@ func (p plan) notes(r *Run, soak, first, plug time.Time) []byte {
 		for s := 120.0; s < onset-60; s += 600 {
 			at(after(s), "charger %.1f kW, soc %.0f %%", r.at(s).ChargerKW, shown(s))
 		}
-	} else {
+	} else if onset > 150 {
 		at(after(90), "charger %.1f kW", r.at(90).ChargerKW)
 	}
 	if ok {

@@ -17,6 +17,9 @@ func (r *Run) Truth() map[string]float64 {
 		"heat_session":         r.energy(0, math.Inf(1), func(p Point) float64 { return p.HeaterKW }),
 		"energy_30min":         r.energy(0, 1800, func(p Point) float64 { return p.PackKW }),
 	}
+	if last := r.Points[len(r.Points)-1].T; last >= 3600 {
+		truth["energy_60min"] = r.energy(0, 3600, func(p Point) float64 { return p.PackKW })
+	}
 	if r.Night.SoakH > 0 {
 		truth["soak_hours"] = r.Night.SoakH
 		// Mean of the swing over the soak: the integral of its cosine.
@@ -36,6 +39,7 @@ func (r *Run) Truth() map[string]float64 {
 	truth["delay_to_onset"] = onset / 60
 	truth["energy_before_onset"] = r.energy(0, onset, func(p Point) float64 { return p.ChargerKW })
 	truth["heat_before_onset"] = r.energy(0, onset, func(p Point) float64 { return p.HeaterKW })
+	truth["onset_soc"] = math.Floor(r.at(onset - Step).ShownSoC)
 	if d, ok := r.Between(10, 80); ok {
 		truth["time_10_80"] = d
 		truth["time_10_80_plug_in"] = d + onset/60
@@ -69,7 +73,9 @@ func (r *Run) Onset() (float64, bool) {
 }
 
 // Between is the time from one displayed state of charge to another, in min,
-// both whole percents. It is not ok if the charge did not cover them.
+// both whole percents, while the pack takes energy. It is not ok if the charge
+// did not cover them. Where the display shows just the lower one when the
+// charge begins, the time counts from there.
 func (r *Run) Between(from, to float64) (float64, bool) {
 	onset, ok := r.Onset()
 	if !ok {
@@ -78,15 +84,16 @@ func (r *Run) Between(from, to float64) (float64, bool) {
 	a, b := -1.0, -1.0
 	for _, p := range r.Points {
 		if p.T < onset {
-			if p.ShownSoC >= from {
-				return 0, false
-			}
 			continue
 		}
-		if a < 0 && p.ShownSoC >= from {
+		shown := math.Floor(p.ShownSoC)
+		if p.T == onset && shown > from {
+			return 0, false
+		}
+		if a < 0 && shown >= from {
 			a = p.T
 		}
-		if b < 0 && p.ShownSoC >= to {
+		if b < 0 && shown >= to {
 			b = p.T
 		}
 	}

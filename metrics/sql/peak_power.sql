@@ -3,7 +3,7 @@
 -- unit:   kW
 -- better: higher
 -- procedure: cold-charge, warm-charge
--- reads:  session(session_id, procedure), power(session_id, t_s, line, kw, u_rel, u_abs_kw, step_kw, basis, basis_name),
+-- reads:  session(session_id, procedure), power(session_id, t_s, line, kw, u_rel, u_abs_kw, step_kw, basis, basis_name, noted),
 --         plug_in(session_id, t_s)
 -- method: definition is ours
 --
@@ -11,7 +11,8 @@
 -- log with longer intervals, the highest row. The 10 s take out single readings that
 -- are off (ours).
 -- Uncertainty: the instrument, the last digit, and a quarter of the step to the
--- higher of the two neighbours, since the peak may lie between two rows (ours).
+-- higher of the two neighbours, since the peak may lie between two rows; of
+-- notes, a tenth of the value, since people note now and then (ours).
 -- There is no value where power into the pack is not known.
 
 with
@@ -40,7 +41,8 @@ peak as (
 select
     s.session_id,
     p.mean_kw as value,
-    sqrt((p.u_rel * p.mean_kw) ** 2 + p.u_abs_kw ** 2 + p.step_kw ** 2 / 12 + ((p.mean_kw - coalesce(p.beside_kw, p.mean_kw)) / 4) ** 2) as uncertainty,
+    sqrt((p.u_rel * p.mean_kw) ** 2 + p.u_abs_kw ** 2 + p.step_kw ** 2 / 12 + ((p.mean_kw - coalesce(p.beside_kw, p.mean_kw)) / 4) ** 2
+        + case when p.noted then 0.1 * p.mean_kw else 0 end ** 2) as uncertainty,
     greatest(p.t_s - 9.5, p.plug_s) as from_s,
     p.t_s as to_s,
     case when p.mean_kw is null then 'none' when p.basis >= 3 then 'fallback' else 'measured' end as status,

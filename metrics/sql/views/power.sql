@@ -10,7 +10,9 @@
 -- 3  the charger's power less heater and accessories, each at most 60 s old.
 --    The heater must be logged: a charger that delivers says nothing of a pack
 --    that may receive nothing. Accessories that are not logged count as 0.3 kW
---    give or take 0.2 kW (common practice, no source);
+--    give or take 0.2 kW (common practice, no source). Each instrument's share
+--    of its own reading is the uncertainty, since the small difference of two
+--    large powers is not known to a share of itself;
 -- 4  the charger's power alone, once a person saw the charge begin: before that
 --    moment nothing counts as charge; after it an unknown load of 0 to 8 kW is
 --    taken out by its middle, 4 kW, with a standard uncertainty of 8/sqrt(12)
@@ -23,7 +25,7 @@
 with
 
 heater as (
-    select session_id, t_s, heater_power_kw from reading where heater_power_kw is not null and t_s is not null
+    select session_id, source_id, t_s, heater_power_kw from reading where heater_power_kw is not null and t_s is not null
 ),
 
 accessory as (
@@ -35,7 +37,7 @@ charger as (
 ),
 
 heated as (
-    select c.*, h.heater_power_kw, h.t_s as heater_t_s
+    select c.*, h.heater_power_kw, h.t_s as heater_t_s, h.source_id as heater_source_id
     from charger c asof join heater h on c.session_id = h.session_id and c.t_s >= h.t_s
 ),
 
@@ -58,13 +60,17 @@ candidates as (
     where pack_power_kw is not null and t_s >= -600
     union all
     select
-        session_id, source_id, line, t_s,
-        charger_power_kw - heater_power_kw
-            - case when charger_power_kw < 0.1 then 0 when t_s - accessory_t_s <= 60 then accessory_power_kw else 0.3 end,
+        l.session_id, l.source_id, l.line, l.t_s,
+        l.charger_power_kw - l.heater_power_kw
+            - case when l.charger_power_kw < 0.1 then 0 when l.t_s - l.accessory_t_s <= 60 then l.accessory_power_kw else 0.3 end,
         3,
-        case when t_s - accessory_t_s <= 60 then 0 else 0.2 end
-    from less
-    where t_s - heater_t_s <= 60
+        sqrt(
+            (coalesce(c.u_rel, 0.01) * l.charger_power_kw) ** 2 + (coalesce(h.u_rel, 0.02) * l.heater_power_kw) ** 2
+            + case when l.t_s - l.accessory_t_s <= 60 or l.charger_power_kw < 0.1 then 0 else 0.2 end ** 2)
+    from less l
+    left join instrument c on l.source_id = c.source_id and c.channel = 'charger_power_kw'
+    left join instrument h on l.heater_source_id = h.source_id and h.channel = 'heater_power_kw'
+    where l.t_s - l.heater_t_s <= 60
     union all
     select c.session_id, c.source_id, c.line, c.t_s, case when c.t_s >= s.seen_s then greatest(c.charger_power_kw - 4, 0) else 0 end, 4, 8 / sqrt(12)
     from charger c join seen s using (session_id)
@@ -98,7 +104,7 @@ accuracy as (
 select
     c.session_id, c.source_id, c.line, c.t_s, c.kw, c.basis, h.noted, h.offset_u_s,
     case when h.noted then 900 else 60 end as hold_s,
-    coalesce(case c.basis when 1 then a.u_rel_1 when 2 then a.u_rel_2 else a.u_rel_charger end, 0) as u_rel,
+    coalesce(case c.basis when 1 then a.u_rel_1 when 2 then a.u_rel_2 when 3 then 0 else a.u_rel_charger end, 0) as u_rel,
     c.u_load_kw as u_abs_kw,
     coalesce(case c.basis when 1 then 0 when 2 then a.step_2 else a.step_charger end, 0) as step_kw,
     case c.basis
