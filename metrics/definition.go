@@ -11,7 +11,7 @@ import (
 	"slices"
 	"strings"
 
-	"coldbench/ingest/series"
+	"coldbench/warehouse/channel"
 	"coldbench/warehouse/diag"
 )
 
@@ -128,8 +128,8 @@ func parse(file, stem, text string) (*Definition, diag.List) {
 	}
 	for _, p := range strings.Split(values["procedure"], ",") {
 		p = strings.TrimSpace(p)
-		if !slices.Contains(series.Procedures, p) {
-			l.Add(at("procedure"), "unknown procedure %q", p).WithHint("%s", diag.DidYouMean(p, series.Procedures))
+		if !slices.Contains(channel.Procedures, p) {
+			l.Add(at("procedure"), "unknown procedure %q", p).WithHint("%s", diag.DidYouMean(p, channel.Procedures))
 		}
 		d.Procedures = append(d.Procedures, p)
 	}

@@ -4,12 +4,12 @@ import (
 	"cmp"
 	"context"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
 	"time"
 
-	"coldbench/ingest/series"
 	"coldbench/metrics/edition"
 	"coldbench/warehouse"
 	"coldbench/warehouse/diag"
@@ -18,10 +18,24 @@ import (
 // Ranked is the procedure whose sessions the standings are made of.
 const Ranked = "cold-charge"
 
-// Run computes an edition of the warehouse w under the protocol. The edition
-// has no ID, date or program yet. The List tells which definitions or points
-// scales are wrong; the edition is made without them.
-func (c *Catalogue) Run(ctx context.Context, w *warehouse.Workspace, p *series.Protocol) (*edition.Edition, diag.List, error) {
+// Rankable reports, by an error that is a *diag.Diagnostic without a position,
+// why a figure cannot be ranked; nil means that it can.
+func (c *Catalogue) Rankable(figure string) error {
+	d, err := c.FindFigure(figure)
+	if err != nil {
+		return err
+	}
+	if !slices.Contains(d.Procedures, Ranked) {
+		return diag.New(diag.Pos{}, "figure %q is not for the procedure %s", figure, Ranked)
+	}
+	return nil
+}
+
+// Run computes an edition of the warehouse w, ranked by the scales, each of
+// which must be of a figure that is Rankable. The edition has no ID, date,
+// program or inputs yet. The List tells which definitions are wrong; the edition
+// is made without them.
+func (c *Catalogue) Run(ctx context.Context, w *warehouse.Workspace, scales []edition.Scale) (*edition.Edition, diag.List, error) {
 	all, err := sessions(ctx, w)
 	if err != nil {
 		return nil, nil, err
@@ -30,7 +44,7 @@ func (c *Catalogue) Run(ctx context.Context, w *warehouse.Workspace, p *series.P
 	if err != nil {
 		return nil, nil, err
 	}
-	e := &edition.Edition{Title: p.Title, Place: p.Place}
+	e := &edition.Edition{Scales: scales}
 	if err := describe(ctx, w, e); err != nil {
 		return nil, nil, err
 	}
@@ -80,21 +94,9 @@ func (c *Catalogue) Run(ctx context.Context, w *warehouse.Workspace, p *series.P
 	for _, d := range figures {
 		e.Figures = append(e.Figures, edition.Defined{Name: d.Name, Title: d.Title, Unit: d.Unit, Better: d.Better, Method: d.Method, SHA256: c.deepHash(d)})
 	}
-	for i, pt := range p.Points {
-		d, err := c.FindFigure(pt.Figure)
-		if err != nil {
-			problems = append(problems, diag.At(err, p.At("points", fmt.Sprint(i), "figure")))
-			continue
-		}
-		if !slices.Contains(d.Procedures, Ranked) {
-			problems.Add(p.At("points", fmt.Sprint(i), "figure"), "figure %q is not for the procedure %s", pt.Figure, Ranked)
-			continue
-		}
-		e.Scales = append(e.Scales, edition.Scale{Figure: pt.Figure, Category: pt.Category, Zero: pt.Zero, Full: pt.Full, Weight: pt.Weight})
-	}
 	params["window_from_pct"], params["window_to_pct"] = e.Window.FromPct, e.Window.ToPct
-	for _, prm := range p.Parameters() {
-		e.Protocol = append(e.Protocol, edition.Parameter{Name: prm.Name, Value: params[prm.Name]})
+	for _, name := range slices.Sorted(maps.Keys(params)) {
+		e.Protocol = append(e.Protocol, edition.Parameter{Name: name, Value: params[name]})
 	}
 	rank(e, usable)
 	return e, problems, nil
@@ -168,10 +170,23 @@ func failed(e *edition.Edition, session string) string {
 	return ""
 }
 
-// describe fills in vehicles, sessions and sources.
+// describe fills in title, vehicles, sessions and sources.
 func describe(ctx context.Context, w *warehouse.Workspace, e *edition.Edition) error {
 	err := func() error {
-		rows, err := w.Query(ctx, `select vehicle_id, name from vehicle order by vehicle_id`)
+		rows, err := w.Query(ctx, `select title, place from protocol`)
+		if err != nil {
+			return err
+		}
+		defer rows.Close()
+		for rows.Next() {
+			if err := rows.Scan(&e.Title, &e.Place); err != nil {
+				return err
+			}
+		}
+		if err := rows.Err(); err != nil {
+			return err
+		}
+		rows, err = w.Query(ctx, `select vehicle_id, name from vehicle order by vehicle_id`)
 		if err != nil {
 			return err
 		}

@@ -186,10 +186,20 @@ func compute(ctx context.Context, s *series.Series, cat *metrics.Catalogue) (*ed
 		return nil, nil, nil, err
 	}
 	defer w.Close()
-	e, l, err := cat.Run(ctx, w, s.Protocol)
+	var scales []edition.Scale
+	var wrong diag.List
+	for i, p := range s.Protocol.Points {
+		if err := cat.Rankable(p.Figure); err != nil {
+			wrong = append(wrong, diag.At(err, s.Protocol.At("points", fmt.Sprint(i), "figure")))
+			continue
+		}
+		scales = append(scales, edition.Scale{Figure: p.Figure, Category: p.Category, Zero: p.Zero, Full: p.Full, Weight: p.Weight})
+	}
+	e, l, err := cat.Run(ctx, w, scales)
 	if err != nil {
 		return nil, nil, nil, err
 	}
+	l = append(wrong, l...)
 	e.Program = version
 	for _, in := range s.Inputs() {
 		e.Inputs = append(e.Inputs, edition.Input(in))

@@ -93,9 +93,6 @@ type Column struct {
 	UAbs       float64   `toml:"u_abs"`      // and absolute, in the log's unit; both 0: the channel's typical ones
 }
 
-// Procedures are what a session may be.
-var Procedures = []string{"cold-charge", "warm-charge", "cabin-warmup", "cold-drive", "standby"}
-
 // A Session is one occasion with one vehicle: sessions/ID/session.toml.
 type Session struct {
 	ID        string             `toml:"-"`
@@ -360,8 +357,8 @@ func (s *Series) checkSession(fsys fs.FS, ses *Session, kinds []string, bad map[
 			d.WithHint("%s", oneOf(ses.Vehicle, slices.Sorted(maps.Keys(s.Vehicles))))
 		}
 	}
-	if !slices.Contains(Procedures, ses.Procedure) {
-		l.Add(ses.At("procedure"), "unknown procedure %q", ses.Procedure).WithHint("%s", oneOf(ses.Procedure, Procedures))
+	if !slices.Contains(channel.Procedures, ses.Procedure) {
+		l.Add(ses.At("procedure"), "unknown procedure %q", ses.Procedure).WithHint("%s", oneOf(ses.Procedure, channel.Procedures))
 	}
 	if ses.Zone == "" {
 		l.Add(ses.At("zone"), "the session has no time zone").WithHint("such as zone = \"Europe/Oslo\" or \"UTC\"")

@@ -27,7 +27,7 @@ select
     case when e.kwh is null or e.last_s < e.to_s then 'none' when e.worse then 'fallback' else 'measured' end as status,
     case
         when e.kwh is null then 'power into the pack is not known'
-        when e.last_s < e.to_s then format('the log ends {:.0f} min after the plug-in', (e.last_s - e.from_s) / 60)
+        when e.last_s < e.to_s then format('the log ends {:.0f} s after the plug-in', e.last_s - e.from_s)
         when e.unbridged_s > 60 then format('{}; {:.0f} s without rows are left out', e.basis_name, e.unbridged_s)
         else e.basis_name
     end as note

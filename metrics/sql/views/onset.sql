@@ -47,7 +47,7 @@ runs as (
 lasting as (
     select
         session_id, run,
-        greatest(coalesce(arg_min(before_s, t_s), 0), 0) as from_s,
+        greatest(arg_min(coalesce(before_s, 0), t_s), 0) as from_s,
         min(t_s) as to_s
     from runs
     where charging

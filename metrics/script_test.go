@@ -1,0 +1,444 @@
+package metrics
+
+import (
+	"context"
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/apache/arrow/go/v17/arrow"
+	"github.com/apache/arrow/go/v17/arrow/array"
+	"github.com/apache/arrow/go/v17/arrow/memory"
+	"github.com/cockroachdb/datadriven"
+
+	"coldbench/warehouse"
+	"coldbench/warehouse/channel"
+)
+
+// scriptZero is the zero of every session's clock in scripts.
+var scriptZero = time.Date(2026, 1, 12, 19, 0, 0, 0, time.UTC)
+
+// parameters of scripts, unless a script sets others: the protocol's defaults.
+var scriptProtocol = []warehouse.Parameter{
+	{Name: "soak_min_h", Value: 12}, {Name: "soak_look_back_h", Value: 48}, {Name: "pack_ambient_k", Value: 3},
+	{Name: "ambient_band_k", Value: 2.8}, {Name: "disagreement_k", Value: 2}, {Name: "start_soc_max_pct", Value: 15},
+	{Name: "onset_kw", Value: 1}, {Name: "onset_sustained_s", Value: 60}, {Name: "window_from_pct"}, {Name: "window_to_pct"},
+	{Name: "log_max_interval_s", Value: 60}, {Name: "reference_soak_c", Value: -20}, {Name: "reference_start_soc_pct", Value: 10},
+}
+
+// A script is the state of one .test file:
+//
+//	session ID [vehicle=] [procedure=] [zero_u_s=] [soak_start_h=]
+//	readings SESSION FILE [kind=] [offset_u_s=]     rows: t=0:60:10 soc_pct=10..16 pack_power_kw=5
+//	instrument SESSION FILE CHANNEL [resolution=] [u_rel=] [u_abs=]
+//	event SESSION KIND t= [width=]
+//	protocol NAME=VALUE ...
+//	eval FIGURE        view NAME COLUMN ...        reset
+//
+// A value a..b rises in a line over the rows; a..b/s is cut to steps of s.
+type script struct {
+	t        *testing.T
+	cat      *Catalogue
+	params   []warehouse.Parameter
+	sessions []warehouse.Session
+	sources  []*scriptSource
+	w        *warehouse.Workspace
+}
+
+type scriptSource struct {
+	row         warehouse.Source
+	rows        []scriptRow
+	events      []warehouse.Event
+	instruments []warehouse.Instrument
+}
+
+type scriptRow struct {
+	t      float64
+	values map[string]float64
+}
+
+func TestScripts(t *testing.T) {
+	cat, l, err := Load("")
+	if err != nil || l != nil {
+		t.Fatal(l, err)
+	}
+	files, err := filepath.Glob("sql/*.test")
+	if err != nil || len(files) == 0 {
+		t.Fatal(files, err)
+	}
+	for _, file := range files {
+		t.Run(strings.TrimSuffix(filepath.Base(file), ".test"), func(t *testing.T) {
+			s := &script{t: t, cat: cat}
+			s.reset()
+			defer func() { s.close() }()
+			datadriven.RunTest(t, file, func(t *testing.T, d *datadriven.TestData) string {
+				s.t = t
+				return s.run(d)
+			})
+		})
+	}
+}
+
+// Every figure has its script beside it, and every script its figure.
+func TestEveryFigureHasAScript(t *testing.T) {
+	cat, l, err := Load("")
+	if err != nil || l != nil {
+		t.Fatal(l, err)
+	}
+	for _, d := range cat.Figures {
+		text, err := os.ReadFile("sql/" + d.Name + ".test")
+		if err != nil {
+			t.Error(err)
+		} else if !strings.Contains(string(text), "eval "+d.Name) {
+			t.Errorf("%s.test does not evaluate it", d.Name)
+		}
+	}
+	files, err := filepath.Glob("sql/*.test")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, f := range files {
+		if cat.Figure(strings.TrimSuffix(filepath.Base(f), ".test")) == nil {
+			t.Errorf("%s has no figure", f)
+		}
+	}
+}
+
+func (s *script) reset() {
+	s.close()
+	s.params, s.sessions, s.sources = slices.Clone(scriptProtocol), nil, nil
+}
+
+func (s *script) close() {
+	if s.w != nil {
+		s.w.Close()
+		s.w = nil
+	}
+}
+
+func (s *script) run(d *datadriven.TestData) string {
+	switch d.Cmd {
+	case "eval":
+		return s.eval(d.CmdArgs[0].Key)
+	case "view":
+		return s.view(d.CmdArgs)
+	}
+	s.close() // what was loaded no longer holds
+	switch d.Cmd {
+	case "reset":
+		s.reset()
+	case "protocol":
+		for _, a := range d.CmdArgs {
+			i := slices.IndexFunc(s.params, func(p warehouse.Parameter) bool { return p.Name == a.Key })
+			if i < 0 {
+				d.Fatalf(s.t, "no parameter %s", a.Key)
+			}
+			s.params[i].Value = s.number(d, a)
+		}
+	case "session":
+		ses := warehouse.Session{ID: d.CmdArgs[0].Key, VehicleID: "car", Procedure: "cold-charge", Zero: scriptZero, ZeroFrom: "script"}
+		for _, a := range d.CmdArgs[1:] {
+			switch a.Key {
+			case "vehicle":
+				ses.VehicleID = a.Vals[0]
+			case "procedure":
+				ses.Procedure = a.Vals[0]
+			case "zero_u_s":
+				ses.ZeroU = s.number(d, a)
+			case "soak_start_h":
+				ses.SoakStart = scriptZero.Add(time.Duration(s.number(d, a) * float64(time.Hour)))
+			default:
+				d.Fatalf(s.t, "unknown %s", a.Key)
+			}
+		}
+		s.sessions = append(s.sessions, ses)
+	case "readings":
+		src := s.source(d.CmdArgs[0].Key, d.CmdArgs[1].Key)
+		for _, a := range d.CmdArgs[2:] {
+			switch a.Key {
+			case "kind":
+				src.row.Kind = a.Vals[0]
+			case "offset_u_s":
+				src.row.OffsetU = s.number(d, a)
+			default:
+				d.Fatalf(s.t, "unknown %s", a.Key)
+			}
+		}
+		for _, line := range strings.Split(d.Input, "\n") {
+			src.rows = append(src.rows, s.rows(d, line)...)
+		}
+		slices.SortStableFunc(src.rows, func(a, b scriptRow) int { return int(math.Copysign(1, a.t-b.t)) })
+	case "instrument":
+		src := s.source(d.CmdArgs[0].Key, d.CmdArgs[1].Key)
+		in := warehouse.Instrument{Channel: d.CmdArgs[2].Key}
+		for _, a := range d.CmdArgs[3:] {
+			switch a.Key {
+			case "resolution":
+				in.Resolution = s.number(d, a)
+			case "u_rel":
+				in.URel = s.number(d, a)
+			case "u_abs":
+				in.UAbs = s.number(d, a)
+			default:
+				d.Fatalf(s.t, "unknown %s", a.Key)
+			}
+		}
+		src.instruments = append(src.instruments, in)
+	case "event":
+		src := s.source(d.CmdArgs[0].Key, "notes.txt")
+		src.row.Kind = "notes"
+		e := warehouse.Event{Line: int64(len(src.events) + 1), Kind: d.CmdArgs[1].Key, Text: d.CmdArgs[1].Key}
+		for _, a := range d.CmdArgs[2:] {
+			switch a.Key {
+			case "t":
+				e.At = scriptZero.Add(time.Duration(s.number(d, a) * 1e9))
+			case "width":
+				e.WidthS = s.number(d, a)
+			default:
+				d.Fatalf(s.t, "unknown %s", a.Key)
+			}
+		}
+		src.events = append(src.events, e)
+	default:
+		d.Fatalf(s.t, "unknown command %s", d.Cmd)
+	}
+	return ""
+}
+
+func (s *script) number(d *datadriven.TestData, a datadriven.CmdArg) float64 {
+	v, err := strconv.ParseFloat(a.Vals[0], 64)
+	if err != nil {
+		d.Fatalf(s.t, "%v", err)
+	}
+	return v
+}
+
+func (s *script) source(session, file string) *scriptSource {
+	id := session + "/" + file
+	for _, src := range s.sources {
+		if src.row.ID == id {
+			return src
+		}
+	}
+	src := &scriptSource{row: warehouse.Source{ID: id, SessionID: session, Path: "sessions/" + id, Kind: "delimited", SHA256: id}}
+	s.sources = append(s.sources, src)
+	return src
+}
+
+// rows reads "t=0:60:10 a=1 b=10..16/1".
+func (s *script) rows(d *datadriven.TestData, line string) []scriptRow {
+	num := func(text string) float64 {
+		v, err := strconv.ParseFloat(text, 64)
+		if err != nil {
+			d.Fatalf(s.t, "%q: %v", line, err)
+		}
+		return v
+	}
+	var out []scriptRow
+	for i, word := range strings.Fields(line) {
+		key, val, _ := strings.Cut(word, "=")
+		if i == 0 {
+			parts := strings.Split(val, ":")
+			from, to, step := num(parts[0]), num(parts[0]), 1.0
+			if len(parts) == 3 {
+				to, step = num(parts[1]), num(parts[2])
+			}
+			for n := 0; from+float64(n)*step <= to+1e-9; n++ {
+				out = append(out, scriptRow{t: from + float64(n)*step, values: map[string]float64{}})
+			}
+			continue
+		}
+		val, cut, stepped := strings.Cut(val, "/")
+		a, b, ramp := strings.Cut(val, "..")
+		if !ramp {
+			b = a
+		}
+		for n := range out {
+			v := num(a)
+			if len(out) > 1 {
+				v += (num(b) - num(a)) * float64(n) / float64(len(out)-1)
+			}
+			if stepped {
+				v = math.Floor(v/num(cut)+1e-9) * num(cut)
+			}
+			out[n].values[key] = v
+		}
+	}
+	return out
+}
+
+// load brings the state into a warehouse and opens it.
+func (s *script) load() {
+	if s.w != nil {
+		return
+	}
+	ctx := context.Background()
+	name := filepath.Join(s.t.TempDir(), "w.duckdb")
+	store, err := warehouse.Open(ctx, name)
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	if err := store.PutSeries(ctx, "script", "", s.params, nil); err != nil {
+		s.t.Fatal(err)
+	}
+	var ids []string
+	for _, ses := range s.sessions {
+		ids = append(ids, ses.ID)
+		err := store.LoadSession(ctx, ses.ID, func(l *warehouse.Load) error {
+			for _, src := range s.sources {
+				if src.row.SessionID != ses.ID {
+					continue
+				}
+				r := &warehouse.Report{RowsRead: int64(len(src.rows)), RowsKept: int64(len(src.rows)), Events: src.events, Instruments: src.instruments}
+				rdr := src.reader(s.t)
+				if _, err := l.Readings(ctx, src.row.ID, rdr, ses.Zero); err != nil {
+					return err
+				}
+				rdr.Release()
+				if err := l.Source(ctx, src.row, r); err != nil {
+					return err
+				}
+			}
+			return l.Session(ctx, ses)
+		})
+		if err != nil {
+			s.t.Fatal(err)
+		}
+	}
+	if err := store.Close(); err != nil {
+		s.t.Fatal(err)
+	}
+	if s.w, err = warehouse.OpenWorkspace(ctx, name, warehouse.Limits{Threads: 1}); err != nil {
+		s.t.Fatal(err)
+	}
+	if err := s.w.Scope(ctx, ids); err != nil {
+		s.t.Fatal(err)
+	}
+	if err := s.cat.Materialise(ctx, s.w); err != nil {
+		s.t.Fatal(err)
+	}
+}
+
+func (src *scriptSource) reader(t *testing.T) array.RecordReader {
+	var names []string
+	for _, c := range channel.Names() {
+		if slices.ContainsFunc(src.rows, func(r scriptRow) bool { _, ok := r.values[c]; return ok }) {
+			names = append(names, c)
+		}
+	}
+	for _, r := range src.rows {
+		for c := range r.values {
+			if _, err := channel.Find(c); err != nil {
+				t.Fatal(err)
+			}
+		}
+	}
+	var channels []channel.Channel
+	for _, n := range names {
+		c, _ := channel.Find(n)
+		channels = append(channels, c)
+	}
+	schema := channel.Schema(channels)
+	b := array.NewRecordBuilder(memory.DefaultAllocator, schema)
+	defer b.Release()
+	for i, r := range src.rows {
+		b.Field(0).(*array.Int64Builder).Append(int64(i + 2))
+		b.Field(1).(*array.TimestampBuilder).Append(arrow.Timestamp(scriptZero.UnixMicro() + int64(math.Round(r.t*1e6))))
+		for c, n := range names {
+			if v, ok := r.values[n]; ok {
+				b.Field(c + 2).(*array.Float64Builder).Append(v)
+			} else {
+				b.Field(c + 2).(*array.Float64Builder).AppendNull()
+			}
+		}
+	}
+	rec := b.NewRecord()
+	defer rec.Release()
+	rdr, err := array.NewRecordReader(schema, []arrow.Record{rec})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return rdr
+}
+
+// eval prints a figure of every session: value, uncertainty, evidence, status.
+func (s *script) eval(name string) string {
+	d, err := s.cat.FindFigure(name)
+	if err != nil {
+		return "error: " + err.Error()
+	}
+	s.load()
+	ctx := context.Background()
+	if l := s.cat.Check(ctx, s.w, d); l != nil {
+		return "error: " + l.Error()
+	}
+	all, err := sessions(ctx, s.w)
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	figures, l := s.cat.figureRows(ctx, s.w, d, all)
+	if l != nil {
+		return "error: " + l.Error()
+	}
+	var b strings.Builder
+	opt := func(v *float64) string {
+		if v == nil {
+			return "-"
+		}
+		return strconv.FormatFloat(*v, 'g', 6, 64)
+	}
+	for _, f := range figures {
+		fmt.Fprintf(&b, "%s  %s", f.Session, opt(f.Value))
+		if f.U != nil {
+			fmt.Fprintf(&b, " ± %s", strconv.FormatFloat(*f.U, 'g', 4, 64))
+		}
+		fmt.Fprintf(&b, " %s [%s..%s s] %s", f.Unit, opt(f.From), opt(f.To), f.Status)
+		if f.Note != "" {
+			fmt.Fprintf(&b, ": %s", f.Note)
+		}
+		b.WriteString("\n")
+	}
+	return b.String()
+}
+
+// view prints columns of a view.
+func (s *script) view(args []datadriven.CmdArg) string {
+	s.load()
+	var cols []string
+	for _, a := range args[1:] {
+		cols = append(cols, a.Key)
+	}
+	rows, err := s.w.Query(context.Background(), "select "+strings.Join(cols, ", ")+" from "+args[0].Key)
+	if err != nil {
+		return "error: " + err.Error()
+	}
+	defer rows.Close()
+	var b strings.Builder
+	for rows.Next() {
+		values, dest := make([]any, len(cols)), make([]any, len(cols))
+		for i := range values {
+			dest[i] = &values[i]
+		}
+		if err := rows.Scan(dest...); err != nil {
+			s.t.Fatal(err)
+		}
+		for i, v := range values {
+			if i > 0 {
+				b.WriteString("  ")
+			}
+			if f, ok := v.(float64); ok {
+				b.WriteString(strconv.FormatFloat(f, 'g', 6, 64))
+			} else {
+				fmt.Fprint(&b, v)
+			}
+		}
+		b.WriteString("\n")
+	}
+	return b.String()
+}
