@@ -6,8 +6,10 @@ import (
 	"database/sql"
 	"encoding/hex"
 	"fmt"
+	"maps"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 
 	"coldbench/metrics/edition"
@@ -24,26 +26,51 @@ func hashOf(parts ...string) string {
 	return hex.EncodeToString(h.Sum(nil))
 }
 
-// Materialise makes every view of the catalogue a temporary table of the
-// workspace, over the sessions in its scope.
-func (c *Catalogue) Materialise(ctx context.Context, w *warehouse.Workspace) error {
-	return c.makeViews(ctx, w, "create or replace temp table ")
-}
-
-// Define makes every view of the catalogue a view of the workspace, which is
-// worked out anew by each query on it.
-func (c *Catalogue) Define(ctx context.Context, w *warehouse.Workspace) error {
-	return c.makeViews(ctx, w, "create or replace temp view ")
-}
-
-func (c *Catalogue) makeViews(ctx context.Context, w *warehouse.Workspace, verb string) error {
+// Materialise makes the views of the given names, and all that they read,
+// temporary tables of the workspace, over the sessions in its scope.
+func (c *Catalogue) Materialise(ctx context.Context, w *warehouse.Workspace, names ...string) error {
+	need := map[string]bool{}
+	for _, name := range names {
+		need[name] = true
+		for table := range c.deepReads(c.views[name]) {
+			need[table] = true
+		}
+	}
 	for _, v := range c.Views {
-		head := verb + v.Name + " as "
+		if !need[v.Name] {
+			continue
+		}
+		head := "create or replace temp table " + v.Name + " as "
 		if err := w.Exec(ctx, head+v.Text); err != nil {
 			return fmt.Errorf("metrics: view %s: %w", v.Name, explain(ctx, w, err, v, head))
 		}
 	}
 	return nil
+}
+
+// Define makes every view of the catalogue a view of the workspace, which is
+// worked out anew by each query on it.
+func (c *Catalogue) Define(ctx context.Context, w *warehouse.Workspace) error {
+	for _, v := range c.Views {
+		head := "create or replace temp view " + v.Name + " as "
+		if err := w.Exec(ctx, head+v.Text); err != nil {
+			return fmt.Errorf("metrics: view %s: %w", v.Name, explain(ctx, w, err, v, head))
+		}
+	}
+	return nil
+}
+
+// viewNames are the views that definitions read.
+func (c *Catalogue) viewNames(defs []*Definition) []string {
+	need := map[string]bool{}
+	for _, d := range defs {
+		for table := range c.deepReads(d) {
+			if c.views[table] != nil {
+				need[table] = true
+			}
+		}
+	}
+	return slices.Sorted(maps.Keys(need))
 }
 
 // explain places an error of a definition's SQL that was sent after head.
@@ -54,16 +81,13 @@ func explain(ctx context.Context, w *warehouse.Workspace, err error, d *Definiti
 var resultColumns = []string{"session_id", "value", "uncertainty", "from_s", "to_s", "status", "note"}
 
 // Check finds what is wrong with a figure's SQL and lineage against the
-// workspace's schema, whose views must have been made. It needs no data.
-func (c *Catalogue) Check(ctx context.Context, w *warehouse.Workspace, d *Definition) diag.List {
+// workspace, whose views must have been made and whose schema is given. It needs
+// no data.
+func (c *Catalogue) Check(ctx context.Context, w *warehouse.Workspace, schema map[string][]string, d *Definition) diag.List {
 	var l diag.List
 	for _, r := range d.Reads {
 		at := diag.Pos{File: d.File, Line: r.Line, Col: 4}
-		have, err := w.Columns(ctx, r.Table)
-		if err != nil {
-			l.Add(at, "reads: %v", err)
-			continue
-		}
+		have := schema[r.Table]
 		if len(have) == 0 {
 			l.Add(at, "reads: no table or view %q", r.Table).WithHint("%s", diag.DidYouMean(r.Table, c.tables()))
 			continue
@@ -124,7 +148,7 @@ func (c *Catalogue) figureRows(ctx context.Context, w *warehouse.Workspace, d *D
 			return nil, append(l, diag.New(at, "%v", err))
 		}
 		f.Figure, f.Unit, f.Status, f.Note = d.Name, d.Unit, edition.Status(status.String), note.String
-		f.Value, f.U, f.From, f.To = number(value), number(u), number(from), number(to)
+		f.Value, f.U, f.From, f.To = result(value), result(u), result(from), result(to)
 		if !want[f.Session] {
 			l.Add(at, "figure %s has a row too many for session %q", d.Name, f.Session)
 			return nil, l
@@ -153,6 +177,20 @@ func number(v sql.NullFloat64) *float64 {
 		return nil
 	}
 	return &v.Float64
+}
+
+// result is a number of a figure, to twelve digits: what comes after them is the
+// order in which DuckDB happened to add, and an edition must not depend on it.
+func result(v sql.NullFloat64) *float64 {
+	p := number(v)
+	if p == nil {
+		return nil
+	}
+	rounded, err := strconv.ParseFloat(strconv.FormatFloat(*p, 'e', 11, 64), 64)
+	if err != nil {
+		return p
+	}
+	return &rounded
 }
 
 // A sessionRow is what evaluation needs of a session.
@@ -250,62 +288,48 @@ func cached(ctx context.Context, w *warehouse.Workspace) (map[[2]string]edition.
 	return known, rows.Err()
 }
 
-// evaluate computes the given figures for the given sessions, taking from known
-// those whose basis has not changed. Only sessions with something to compute
-// are looked at. Diagnostics are about definitions; other figures go on.
-func (c *Catalogue) evaluate(ctx context.Context, w *warehouse.Workspace, defs []*Definition, all []sessionRow, known map[[2]string]edition.Figure) ([]edition.Figure, diag.List, error) {
-	params, err := parameters(ctx, w)
-	if err != nil {
-		return nil, nil, err
-	}
-	var out []edition.Figure
+// unknown returns the sessions that lack a current result of any of the figures.
+func (c *Catalogue) unknown(defs []*Definition, all []sessionRow, known map[[2]string]edition.Figure, params map[string]float64) []sessionRow {
 	var todo []sessionRow
 	for _, s := range all {
-		var have []edition.Figure
-		complete := true
 		for _, d := range defs {
 			if !slices.Contains(d.Procedures, s.procedure) {
 				continue
 			}
-			f, ok := known[[2]string{s.id, d.Name}]
-			if !ok || f.Basis != c.basis(d, s, params) {
-				complete = false
+			if f, ok := known[[2]string{s.id, d.Name}]; !ok || f.Basis != c.basis(d, s, params) {
+				todo = append(todo, s)
 				break
 			}
+		}
+	}
+	return todo
+}
+
+// evaluate computes a figure for the sessions todo, whose views must have been
+// made, and takes it from known for the others. A List says what is wrong with
+// the definition.
+func (c *Catalogue) evaluate(ctx context.Context, w *warehouse.Workspace, d *Definition, all, todo []sessionRow, known map[[2]string]edition.Figure, params map[string]float64) ([]edition.Figure, diag.List) {
+	var out []edition.Figure
+	byID := map[string]sessionRow{}
+	for _, s := range todo {
+		byID[s.id] = s
+	}
+	for _, s := range all {
+		if _, again := byID[s.id]; again || !slices.Contains(d.Procedures, s.procedure) {
+			continue
+		}
+		if f, ok := known[[2]string{s.id, d.Name}]; ok {
 			f.Unit = d.Unit
-			have = append(have, f)
-		}
-		if complete {
-			out = append(out, have...)
-		} else {
-			todo = append(todo, s)
-		}
-	}
-	if len(todo) == 0 {
-		return out, nil, nil
-	}
-	ids := make([]string, len(todo))
-	for i, s := range todo {
-		ids[i] = s.id
-	}
-	if err := w.Scope(ctx, ids); err != nil {
-		return nil, nil, err
-	}
-	if err := c.Materialise(ctx, w); err != nil {
-		return nil, nil, err
-	}
-	var problems diag.List
-	for _, d := range defs {
-		rows, l := c.figureRows(ctx, w, d, todo)
-		problems = append(problems, l...)
-		for _, f := range rows {
-			f.Basis = c.basis(d, rowOf(todo, f.Session), params)
 			out = append(out, f)
 		}
 	}
-	return out, problems, nil
-}
-
-func rowOf(all []sessionRow, id string) sessionRow {
-	return all[slices.IndexFunc(all, func(s sessionRow) bool { return s.id == id })]
+	if len(todo) == 0 {
+		return out, nil
+	}
+	rows, l := c.figureRows(ctx, w, d, todo)
+	for _, f := range rows {
+		f.Basis = c.basis(d, byID[f.Session], params)
+		out = append(out, f)
+	}
+	return out, l
 }

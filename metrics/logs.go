@@ -25,7 +25,7 @@ func (c *Catalogue) Logs(ctx context.Context, w *warehouse.Workspace) ([]edition
 	if err := w.Scope(ctx, ids); err != nil {
 		return nil, err
 	}
-	if err := c.Materialise(ctx, w); err != nil {
+	if err := c.Materialise(ctx, w, "minute"); err != nil {
 		return nil, err
 	}
 	logs := make([]edition.Log, len(ids))

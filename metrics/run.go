@@ -55,24 +55,50 @@ func (c *Catalogue) Run(ctx context.Context, w *warehouse.Workspace, scales []ed
 			usable = append(usable, s)
 		}
 	}
-	figures, problems := c.sound(ctx, w)
+	params, err := parameters(ctx, w)
+	if err != nil {
+		return nil, nil, err
+	}
+	// Figures over the common window come last, since it depends on the others.
 	var first, second []*Definition
-	for _, d := range figures {
+	for _, d := range c.Figures {
 		if c.readsWindow(d) {
 			second = append(second, d)
 		} else {
 			first = append(first, d)
 		}
 	}
-	results, l, err := c.evaluate(ctx, w, first, usable, known)
-	problems = append(problems, l...)
-	if err != nil {
-		return nil, nil, err
+	var problems diag.List
+	unsound := map[string]bool{}
+	var prepared []sessionRow
+	var schema map[string][]string
+	stage := func(defs []*Definition) error {
+		todo := c.unknown(defs, usable, known, params)
+		if len(todo) > 0 && !slices.Equal(todo, prepared) {
+			if err := c.prepare(ctx, w, todo); err != nil {
+				return err
+			}
+			prepared = todo
+			var err error
+			if schema, err = w.Schema(ctx); err != nil {
+				return err
+			}
+		}
+		for _, d := range defs {
+			if len(todo) > 0 {
+				if l := c.Check(ctx, w, schema, d); l != nil {
+					problems, unsound[d.Name] = append(problems, l...), true
+					continue
+				}
+			}
+			results, l := c.evaluate(ctx, w, d, usable, todo, known, params)
+			problems = append(problems, l...)
+			e.Results = append(e.Results, results...)
+		}
+		sortFigures(e.Results)
+		return nil
 	}
-	e.Results = sortFigures(results)
-
-	params, err := parameters(ctx, w)
-	if err != nil {
+	if err := stage(first); err != nil {
 		return nil, nil, err
 	}
 	for _, s := range usable {
@@ -84,17 +110,17 @@ func (c *Catalogue) Run(ctx context.Context, w *warehouse.Workspace, scales []ed
 	if err := w.SetWindow(ctx, e.Window.FromPct, e.Window.ToPct); err != nil {
 		return nil, nil, err
 	}
-	more, l, err := c.evaluate(ctx, w, second, usable, known)
-	problems = append(problems, l...)
-	if err != nil {
+	params["window_from_pct"], params["window_to_pct"] = e.Window.FromPct, e.Window.ToPct
+	if err := stage(second); err != nil {
 		return nil, nil, err
 	}
-	e.Results = sortFigures(append(results, more...))
 
-	for _, d := range figures {
+	for _, d := range c.Figures {
+		if unsound[d.Name] {
+			continue
+		}
 		e.Figures = append(e.Figures, edition.Defined{Name: d.Name, Title: d.Title, Unit: d.Unit, Better: d.Better, Method: d.Method, SHA256: c.deepHash(d)})
 	}
-	params["window_from_pct"], params["window_to_pct"] = e.Window.FromPct, e.Window.ToPct
 	for _, name := range slices.Sorted(maps.Keys(params)) {
 		e.Protocol = append(e.Protocol, edition.Parameter{Name: name, Value: params[name]})
 	}
@@ -102,35 +128,22 @@ func (c *Catalogue) Run(ctx context.Context, w *warehouse.Workspace, scales []ed
 	return e, problems, nil
 }
 
-// sound returns the figures that can be computed, and what is wrong with the
-// others.
-func (c *Catalogue) sound(ctx context.Context, w *warehouse.Workspace) ([]*Definition, diag.List) {
-	var problems diag.List
-	if err := c.Define(ctx, w); err != nil {
-		return nil, diag.List{diag.At(err, diag.Pos{})}
+// prepare makes the views over the sessions todo.
+func (c *Catalogue) prepare(ctx context.Context, w *warehouse.Workspace, todo []sessionRow) error {
+	ids := make([]string, len(todo))
+	for i, s := range todo {
+		ids[i] = s.id
 	}
-	var figures []*Definition
-	for _, d := range c.Figures {
-		if l := c.Check(ctx, w, d); l != nil {
-			problems = append(problems, l...)
-			continue
-		}
-		figures = append(figures, d)
+	if err := w.Scope(ctx, ids); err != nil {
+		return err
 	}
-	for _, v := range c.Views {
-		if err := w.Exec(ctx, "drop view "+v.Name); err != nil {
-			problems = append(problems, diag.At(err, diag.Pos{File: v.File}))
-		}
-	}
-	return figures, problems
+	return c.Materialise(ctx, w, c.viewNames(c.Figures)...)
 }
 
-func sortFigures(fs []edition.Figure) []edition.Figure {
-	fs = slices.Clone(fs)
+func sortFigures(fs []edition.Figure) {
 	slices.SortFunc(fs, func(a, b edition.Figure) int {
 		return cmp.Or(strings.Compare(a.Session, b.Session), strings.Compare(a.Figure, b.Figure))
 	})
-	return fs
 }
 
 // commonWindow is the protocol's SoC window, or where it states none the

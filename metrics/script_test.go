@@ -320,7 +320,7 @@ func (s *script) load() {
 	if err := s.w.Scope(ctx, ids); err != nil {
 		s.t.Fatal(err)
 	}
-	if err := s.cat.Materialise(ctx, s.w); err != nil {
+	if err := s.cat.Materialise(ctx, s.w, s.cat.viewNames(append(slices.Clone(s.cat.Figures), s.cat.Views...))...); err != nil {
 		s.t.Fatal(err)
 	}
 }
@@ -375,7 +375,11 @@ func (s *script) eval(name string) string {
 	}
 	s.load()
 	ctx := context.Background()
-	if l := s.cat.Check(ctx, s.w, d); l != nil {
+	schema, err := s.w.Schema(ctx)
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	if l := s.cat.Check(ctx, s.w, schema, d); l != nil {
 		return "error: " + l.Error()
 	}
 	all, err := sessions(ctx, s.w)

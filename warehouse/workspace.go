@@ -105,8 +105,11 @@ func (w *Workspace) SetWindow(ctx context.Context, fromPct, toPct float64) error
 	return nil
 }
 
-// Close ends the workspace.
+// Close ends the workspace. It may be called more than once.
 func (w *Workspace) Close() error {
+	if w.connector == nil {
+		return nil
+	}
 	var errs []error
 	if w.conn != nil {
 		errs = append(errs, w.conn.Close())
@@ -117,6 +120,7 @@ func (w *Workspace) Close() error {
 	if w.connector != nil {
 		errs = append(errs, w.connector.Close())
 	}
+	w.conn, w.db, w.connector = nil, nil, nil
 	return errors.Join(errs...)
 }
 
@@ -132,24 +136,24 @@ func (w *Workspace) Query(ctx context.Context, query string, args ...any) (*sql.
 	return w.conn.QueryContext(ctx, query, args...)
 }
 
-// Columns returns the columns of a table or view, none if there is no such.
-func (w *Workspace) Columns(ctx context.Context, table string) ([]string, error) {
+// Schema returns the columns, sorted, of every table and view that queries see.
+func (w *Workspace) Schema(ctx context.Context) (map[string][]string, error) {
 	rows, err := w.conn.QueryContext(ctx, `
-		select distinct on (column_name) column_name from duckdb_columns()
-		where table_name = ? and database_name <> 'series' order by column_name`, table)
+		select distinct table_name, column_name from duckdb_columns()
+		where database_name <> 'series' and not internal order by all`)
 	if err != nil {
-		return nil, fmt.Errorf("warehouse: columns of %s: %w", table, err)
+		return nil, fmt.Errorf("warehouse: schema: %w", err)
 	}
 	defer rows.Close()
-	var names []string
+	schema := map[string][]string{}
 	for rows.Next() {
-		var name string
-		if err := rows.Scan(&name); err != nil {
-			return nil, fmt.Errorf("warehouse: columns of %s: %w", table, err)
+		var table, column string
+		if err := rows.Scan(&table, &column); err != nil {
+			return nil, fmt.Errorf("warehouse: schema: %w", err)
 		}
-		names = append(names, name)
+		schema[table] = append(schema[table], column)
 	}
-	return names, rows.Err()
+	return schema, rows.Err()
 }
 
 // Explain makes a diagnostic of a query's error: file is what the query's text

@@ -9,6 +9,7 @@ import (
 	"coldbench/metrics"
 	"coldbench/metrics/edition"
 	"coldbench/reports/terminal"
+	"coldbench/warehouse"
 )
 
 func (a *app) checkCmd() *cobra.Command {
@@ -35,7 +36,12 @@ func (a *app) checkCmd() *cobra.Command {
 				return err
 			}
 			a.print(l)
-			e, _, more, err := compute(cmd.Context(), s, cat)
+			w, err := warehouse.OpenWorkspace(cmd.Context(), warehouseFile(dir), warehouse.Limits{})
+			if err != nil {
+				return err
+			}
+			defer w.Close()
+			e, more, err := compute(cmd.Context(), w, s, cat)
 			if err != nil {
 				return err
 			}

@@ -96,7 +96,7 @@ func (a *app) changesCmd() *cobra.Command {
 					}
 				}
 			case len(names) < 2:
-				return diag.New(diag.Pos{File: args[0]}, "the series has %d editions, and two are needed", len(names)).
+				return diag.New(diag.Pos{File: args[0]}, "two editions are needed, and the series has %d", len(names)).
 					WithHint("`coldbench run %s` makes one when something changed", args[0])
 			default:
 				pair = names[len(names)-2:]

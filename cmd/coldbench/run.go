@@ -68,7 +68,12 @@ func (a *app) runSeries(ctx context.Context, dir string, moment time.Time, asJSO
 	}
 	a.print(l)
 	fine = fine && l == nil
-	e, logs, l, err := compute(ctx, s, cat)
+	w, err := warehouse.OpenWorkspace(ctx, warehouseFile(dir), warehouse.Limits{})
+	if err != nil {
+		return err
+	}
+	defer w.Close()
+	e, l, err := compute(ctx, w, s, cat)
 	if err != nil {
 		return err
 	}
@@ -91,6 +96,14 @@ func (a *app) runSeries(ctx context.Context, dir string, moment time.Time, asJSO
 	} else {
 		e.At = moment.UTC().Truncate(time.Second)
 		e.ID = editionID(e.At, names)
+		logs, err := cat.Logs(ctx, w)
+		if err != nil {
+			return err
+		}
+		// The file must be free for the store that keeps the edition.
+		if err := w.Close(); err != nil {
+			return err
+		}
 		folder, err := reports.Write(dir, e, logs)
 		if err != nil {
 			return err
@@ -179,13 +192,9 @@ func (a *app) ingest(ctx context.Context, s *series.Series) (summary string, ok 
 // setAsideShown is how many rows that were set aside are told of, a source.
 const setAsideShown = 3
 
-// compute makes the edition and the logs that its reports show.
-func compute(ctx context.Context, s *series.Series, cat *metrics.Catalogue) (*edition.Edition, []edition.Log, diag.List, error) {
-	w, err := warehouse.OpenWorkspace(ctx, warehouseFile(s.Dir), warehouse.Limits{})
-	if err != nil {
-		return nil, nil, nil, err
-	}
-	defer w.Close()
+// compute makes the edition of a series whose warehouse is up to date. It has no
+// ID and date yet.
+func compute(ctx context.Context, w *warehouse.Workspace, s *series.Series, cat *metrics.Catalogue) (*edition.Edition, diag.List, error) {
 	var scales []edition.Scale
 	var wrong diag.List
 	for i, p := range s.Protocol.Points {
@@ -197,15 +206,13 @@ func compute(ctx context.Context, s *series.Series, cat *metrics.Catalogue) (*ed
 	}
 	e, l, err := cat.Run(ctx, w, scales)
 	if err != nil {
-		return nil, nil, nil, err
+		return nil, nil, err
 	}
-	l = append(wrong, l...)
 	e.Program = version
 	for _, in := range s.Inputs() {
 		e.Inputs = append(e.Inputs, edition.Input(in))
 	}
-	logs, err := cat.Logs(ctx, w)
-	return e, logs, l, err
+	return e, append(wrong, l...), nil
 }
 
 // keep writes the edition's rows into the warehouse.

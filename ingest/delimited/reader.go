@@ -181,7 +181,8 @@ func (r *reader) start() (diag.List, error) {
 			return nil, err
 		}
 		if c.Invert {
-			col.scale.Factor, col.scale.Offset = -col.scale.Factor, -col.scale.Offset
+			// 0 less, not minus: an offset of -0 would make "-0" of nothing.
+			col.scale.Factor, col.scale.Offset = -col.scale.Factor, 0-col.scale.Offset
 		}
 		r.columns = append(r.columns, col)
 	}

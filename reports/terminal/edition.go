@@ -54,15 +54,16 @@ func Standings(w io.Writer, e *edition.Edition, columns int) {
 		" ("+e.Window.Why+").", columns)
 }
 
+// wide is how many columns of a terminal the table of rows takes at least.
 func wide(rows [][]string) int {
 	total := 0
 	for c := range rows[0] {
-		most := 0
-		for _, row := range rows {
+		most := min(cells(rows[0][c]), headCells)
+		for _, row := range rows[1:] {
 			most = max(most, cells(row[c]))
 		}
 		if c == len(rows[0])-1 {
-			most = min(most, 20)
+			most = min(most, 20) // it folds
 		}
 		total += most + 2
 	}

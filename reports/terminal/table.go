@@ -36,57 +36,76 @@ func clean(s string) string {
 	}, s)
 }
 
-// Table prints rows, the first of which is the head, in aligned columns. The
-// last column is folded to fit columns, the terminal's width; numbers are
-// aligned right. columns 0 means "as wide as it takes".
+// headCells is the width that a column's head may take where its cells are
+// narrower; a longer head is folded.
+const headCells = 14
+
+// Table prints rows, the first of which is the head, in aligned columns. Heads
+// are folded, and the last column is folded to fit columns, the terminal's
+// width; numbers are aligned right. columns 0 means "as wide as it takes".
 func Table(w io.Writer, rows [][]string, columns int) {
 	if len(rows) == 0 {
 		return
 	}
 	n := len(rows[0])
-	widths := make([]int, n)
-	numeric := make([]bool, n)
+	widths, right := make([]int, n), make([]bool, n)
+	head := make([][]string, n)
 	for c := range n {
-		numeric[c] = len(rows) > 1
-		for i, row := range rows {
+		right[c] = len(rows) > 1
+		for _, row := range rows[1:] {
 			widths[c] = max(widths[c], cells(clean(row[c])))
-			if i > 0 && row[c] != "" && !strings.ContainsRune("0123456789+-−>.", rune(row[c][0])) {
-				numeric[c] = false
-			}
+			right[c] = right[c] && strings.Trim(row[c], "0123456789+-−>.:± e") == ""
+		}
+		head[c] = fold(clean(rows[0][c]), max(widths[c], headCells))
+		for _, part := range head[c] {
+			widths[c] = max(widths[c], cells(part))
 		}
 	}
 	left := 0
 	for _, x := range widths[:n-1] {
 		left += x + 2
 	}
-	last := widths[n-1]
 	if columns > 0 {
-		last = max(20, columns-left)
+		widths[n-1] = min(widths[n-1], max(20, columns-left))
 	}
-	for i, row := range rows {
+	line := func(parts []string) {
 		var b strings.Builder
-		for c, cell := range row[:n-1] {
-			cell = clean(cell)
-			pad := strings.Repeat(" ", widths[c]-cells(cell))
-			if numeric[c] {
-				cell = pad + cell
+		for c, part := range parts {
+			pad := strings.Repeat(" ", max(0, widths[c]-cells(part)))
+			if right[c] {
+				part = pad + part
 			} else {
-				cell += pad
+				part += pad
 			}
-			b.WriteString(cell + "  ")
-		}
-		for j, part := range fold(clean(row[n-1]), last) {
-			if j > 0 {
-				b.WriteString("\n" + strings.Repeat(" ", left))
-			}
-			if numeric[n-1] && j == 0 {
-				b.WriteString(strings.Repeat(" ", max(0, min(last, widths[n-1])-cells(part))))
-			}
-			b.WriteString(part)
+			b.WriteString(part + "  ")
 		}
 		fmt.Fprintln(w, strings.TrimRight(b.String(), " "))
-		if i == 0 {
-			fmt.Fprintln(w, strings.Repeat("-", left+min(last, widths[n-1])))
+	}
+	tall := 0
+	for _, h := range head {
+		tall = max(tall, len(h))
+	}
+	for i := range tall {
+		parts := make([]string, n)
+		for c, h := range head {
+			if j := i - (tall - len(h)); j >= 0 {
+				parts[c] = h[j]
+			}
+		}
+		line(parts)
+	}
+	fmt.Fprintln(w, strings.Repeat("-", left+widths[n-1]))
+	for _, row := range rows[1:] {
+		parts := make([]string, n)
+		for c, cell := range row {
+			parts[c] = clean(cell)
+		}
+		for j, part := range fold(parts[n-1], widths[n-1]) {
+			if j > 0 {
+				parts = make([]string, n)
+			}
+			parts[n-1] = part
+			line(parts)
 		}
 	}
 }

@@ -1,0 +1,131 @@
+package main
+
+import (
+	"encoding/csv"
+	"io"
+	"math"
+	"os"
+	"path/filepath"
+	"strconv"
+	"testing"
+
+	"coldbench/ingest/demo"
+	"coldbench/metrics/edition"
+	"coldbench/reports"
+)
+
+// runDemo writes the demo series, runs it, and returns its folder and edition.
+func runDemo(t *testing.T) (string, *edition.Edition) {
+	t.Helper()
+	dir := filepath.Join(t.TempDir(), "demo")
+	if code := run([]string{"demo", dir}, io.Discard, io.Discard); code != 0 {
+		t.Fatalf("exit status %d", code)
+	}
+	names, err := reports.Editions(dir)
+	if err != nil || len(names) != 1 {
+		t.Fatal(names, err)
+	}
+	e, err := reports.Read(dir, names[0])
+	if err != nil {
+		t.Fatal(err)
+	}
+	return dir, e
+}
+
+// notMeasurable are what really happened but nobody logged.
+var notMeasurable = map[[2]string]bool{
+	{"2026-01-29-willow-65", "heat_before_onset"}: true,
+	{"2026-01-29-willow-65", "heat_session"}:      true,
+}
+
+// Every figure of every session of the demo series agrees with what really
+// happened: within three times its standard uncertainty, and as a whole in as
+// many cases within it as a normal distribution has, 68 %, give or take. A
+// figure that has a true value is there, and one that has none is not.
+func TestDemoAgainstTruth(t *testing.T) {
+	dir, e := runDemo(t)
+	f, err := os.Open(filepath.Join(dir, "truth.csv"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	rows, err := csv.NewReader(f).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	truth := map[[2]string]float64{}
+	for _, r := range rows[1:] {
+		v, err := strconv.ParseFloat(r[2], 64)
+		if err != nil {
+			t.Fatal(err)
+		}
+		truth[[2]string{r[0], r[1]}] = v
+	}
+	for id, r := range demo.Runs() {
+		if d, ok := r.Between(e.Window.FromPct, e.Window.ToPct); ok {
+			truth[[2]string{id, "time_window"}] = d
+		}
+	}
+	within, n := 0, 0
+	for _, f := range e.Results {
+		key := [2]string{f.Session, f.Figure}
+		want, ok := truth[key]
+		delete(truth, key)
+		switch {
+		case !f.Ranked():
+			if ok && !notMeasurable[key] {
+				t.Errorf("%s %s: really %v, but %s: %s", f.Session, f.Figure, want, f.Status, f.Note)
+			}
+			continue
+		case !ok:
+			t.Errorf("%s %s = %v, but really there is none", f.Session, f.Figure, *f.Value)
+			continue
+		}
+		// truth.csv has nine digits.
+		d := math.Max(0, math.Abs(*f.Value-want)-1e-8*math.Abs(want))
+		if d > 3**f.U {
+			t.Errorf("%s %s = %v ± %v, really %v", f.Session, f.Figure, *f.Value, *f.U, want)
+		}
+		n++
+		if d <= *f.U {
+			within++
+		}
+	}
+	for key := range truth {
+		t.Errorf("%v: no such result", key)
+	}
+	if share := float64(within) / float64(n); n < 150 || share < 0.6 || share > 0.85 {
+		t.Errorf("%d of %d figures are within their standard uncertainty", within, n)
+	}
+}
+
+// The same series gives the same edition, byte for byte.
+func TestDemoIsReproducible(t *testing.T) {
+	var first []byte
+	for range 2 {
+		dir := filepath.Join(t.TempDir(), "demo")
+		if err := demo.Write(dir); err != nil {
+			t.Fatal(err)
+		}
+		if code := run([]string{"run", "--at", "2026-03-01T12:00:00Z", dir}, io.Discard, io.Discard); code != 0 {
+			t.Fatalf("exit status %d", code)
+		}
+		all := []byte{}
+		err := filepath.WalkDir(filepath.Join(dir, "editions"), func(name string, d os.DirEntry, err error) error {
+			if err != nil || d.IsDir() {
+				return err
+			}
+			data, err := os.ReadFile(name)
+			all = append(append(all, d.Name()...), data...)
+			return err
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if first == nil {
+			first = all
+		} else if string(first) != string(all) {
+			t.Error("two runs differ")
+		}
+	}
+}

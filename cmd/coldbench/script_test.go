@@ -1,0 +1,47 @@
+package main
+
+import (
+	"io/fs"
+	"os"
+	"path/filepath"
+	"testing"
+
+	"github.com/rogpeppe/go-internal/testscript"
+)
+
+func TestMain(m *testing.M) {
+	testscript.Main(m, map[string]func(){
+		"coldbench": func() { os.Exit(run(os.Args[1:], os.Stdout, os.Stderr)) },
+	})
+}
+
+// Each script runs the program as a user would; the open data lies in its
+// folder as open-data.
+func TestScripts(t *testing.T) {
+	testscript.Run(t, testscript.Params{
+		Dir: "../../testdata/scripts",
+		Setup: func(env *testscript.Env) error {
+			return copyTree("../../testdata/open-data", filepath.Join(env.WorkDir, "open-data"))
+		},
+	})
+}
+
+func copyTree(from, to string) error {
+	return filepath.WalkDir(from, func(name string, d fs.DirEntry, err error) error {
+		if err != nil {
+			return err
+		}
+		rel, err := filepath.Rel(from, name)
+		if err != nil {
+			return err
+		}
+		if d.IsDir() {
+			return os.MkdirAll(filepath.Join(to, rel), 0o755)
+		}
+		data, err := os.ReadFile(name)
+		if err != nil {
+			return err
+		}
+		return os.WriteFile(filepath.Join(to, rel), data, 0o644)
+	})
+}

@@ -1,0 +1,163 @@
+// Package workbook writes an edition as a spreadsheet workbook (Office Open
+// XML): what a co-presenter opens, reads on a phone and prints.
+//
+// The standings are live formulas over weights that may be changed. Every
+// formula carries the value that the edition holds, so that readers which do
+// not calculate show the same numbers. All else is values: the package computes
+// no figure, and takes nothing but the edition and its logs. The same edition
+// and logs give the same bytes.
+package workbook
+
+import (
+	"fmt"
+	"io"
+
+	"github.com/xuri/excelize/v2"
+
+	"coldbench/metrics/edition"
+)
+
+// Write writes the workbook. logs are in the order of the edition's sessions,
+// some of which may have none. A number that is NaN or infinite is an error.
+func Write(w io.Writer, e *edition.Edition, logs []edition.Log) error {
+	b := newBook(e, logs)
+	for _, fill := range []func(){
+		b.fillReadMe, b.fillStandings, b.fillSessions, b.fillFigures, b.fillAllFigures, b.fillGates, b.fillLogs, b.fillSources, b.fillMethod,
+	} {
+		fill()
+	}
+	if err := b.write(w); err != nil {
+		return fmt.Errorf("workbook: %w", err)
+	}
+	return nil
+}
+
+// A book is the workbook while it is made.
+type book struct {
+	e       *edition.Edition
+	logs    map[string]edition.Log
+	title   string
+	edition string
+
+	file   *excelize.File
+	styles map[look]int
+	sheets []*sheet // in their order
+
+	readMe, standings, sessions, figures, allFigures, gates, sources, method *sheet
+
+	bySession map[string]*sheet
+}
+
+// Colours of tabs: the answer, what it rests on, one for each session.
+const (
+	tabAnswer  = slate
+	tabTables  = "8FA3B0"
+	tabSession = "CFE0E8"
+)
+
+// newBook names all sheets, so that each can lead to any other. The fixed
+// sheets are named first and keep their names, whatever sessions are called.
+func newBook(e *edition.Edition, logs []edition.Log) *book {
+	b := &book{
+		e: e, logs: map[string]edition.Log{}, title: e.Title, edition: e.ID,
+		file: excelize.NewFile(), styles: map[look]int{}, bySession: map[string]*sheet{},
+	}
+	for _, l := range logs {
+		b.logs[l.Session] = l
+	}
+	names := sheetNames{}
+	add := func(name, tab string) *sheet {
+		return &sheet{book: b, name: names.take(name), cells: map[int]map[int]cell{}, tall: map[int]float64{}, tab: tab}
+	}
+	b.readMe, b.standings = add("Read me", tabAnswer), add("Standings", tabAnswer)
+	b.sessions, b.figures = add("Sessions", tabTables), add("Figures", tabTables)
+	b.allFigures, b.gates = add("All figures", tabTables), add("Gates", tabTables)
+	b.sources, b.method = add("Sources", tabTables), add("Method", tabTables)
+	b.sheets = []*sheet{b.readMe, b.standings, b.sessions, b.figures, b.allFigures, b.gates}
+	for _, s := range e.Sessions {
+		if b.bySession[s.ID] == nil {
+			b.bySession[s.ID] = add(s.ID, tabSession)
+			b.sheets = append(b.sheets, b.bySession[s.ID])
+		}
+	}
+	b.sheets = append(b.sheets, b.sources, b.method)
+	return b
+}
+
+// style returns the number of a look's style.
+func (b *book) style(l look) (int, error) {
+	if id, ok := b.styles[l]; ok {
+		return id, nil
+	}
+	id, err := b.file.NewStyle(l.style())
+	if err == nil {
+		b.styles[l] = id
+	}
+	return id, err
+}
+
+func (b *book) write(w io.Writer) error {
+	defer b.file.Close()
+	if err := b.file.SetDefaultFont(family); err != nil {
+		return err
+	}
+	for i, s := range b.sheets {
+		if i == 0 {
+			if err := b.file.SetSheetName("Sheet1", s.name); err != nil {
+				return err
+			}
+		} else if _, err := b.file.NewSheet(s.name); err != nil {
+			return err
+		}
+	}
+	for _, s := range b.sheets {
+		if err := s.write(b.file); err != nil {
+			return err
+		}
+	}
+	b.file.SetActiveSheet(0)
+	if err := b.file.SetCalcProps(&excelize.CalcPropsOptions{FullCalcOnLoad: pointer(true)}); err != nil {
+		return err
+	}
+	properties(b.file, b.title, b.e.At)
+	return pack(w, b.file)
+}
+
+// heading writes the lines that every sheet starts with: what it is, of which
+// series and edition, and how to read it. It returns the first row after them.
+func (s *sheet) heading(text, explain string, toCol int) int {
+	s.across(1, 1, toCol, text, title)
+	s.across(1, 2, toCol, s.book.of(), subtitle)
+	s.across(1, 3, toCol, explain, para)
+	return 5
+}
+
+// of says which series, where and which edition.
+func (b *book) of() string {
+	text := b.e.Title
+	if b.e.Place != "" {
+		text += ", " + b.e.Place
+	}
+	if !b.e.At.IsZero() {
+		text += " · edition of " + b.e.At.UTC().Format("2 January 2006, 15:04 UTC")
+	}
+	return text
+}
+
+// figureTitle is a figure's title, or its name where the edition does not define it.
+func (b *book) figureTitle(name string) string {
+	if d := b.e.Definition(name); d.Title != "" {
+		return d.Title
+	}
+	return name
+}
+
+// vehicleOf is the name of the car of a session.
+func (b *book) vehicleOf(session string) string {
+	for _, s := range b.e.Sessions {
+		if s.ID == session {
+			return b.e.Name(s.Vehicle)
+		}
+	}
+	return ""
+}

@@ -1,0 +1,346 @@
+package workbook
+
+import (
+	"archive/zip"
+	"bytes"
+	"encoding/xml"
+	"errors"
+	"io"
+	"math"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/xuri/excelize/v2"
+
+	"coldbench/metrics/edition"
+)
+
+// written is an edition's workbook, sampled the sample's.
+func written(t *testing.T, e *edition.Edition, logs []edition.Log) []byte {
+	t.Helper()
+	var b bytes.Buffer
+	if err := Write(&b, e, logs); err != nil {
+		t.Fatal(err)
+	}
+	return b.Bytes()
+}
+
+func sampled(t *testing.T) []byte {
+	e, logs := sample()
+	return written(t, e, logs)
+}
+
+func opened(t *testing.T, data []byte) *excelize.File {
+	t.Helper()
+	f, err := excelize.OpenReader(bytes.NewReader(data))
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { f.Close() })
+	return f
+}
+
+// parts are the texts in the archive, by name.
+func parts(t *testing.T, data []byte) map[string]string {
+	t.Helper()
+	z, err := zip.NewReader(bytes.NewReader(data), int64(len(data)))
+	if err != nil {
+		t.Fatal(err)
+	}
+	out := map[string]string{}
+	for _, p := range z.File {
+		text, err := content(p)
+		if err != nil {
+			t.Fatal(err)
+		}
+		out[p.Name] = string(text)
+	}
+	return out
+}
+
+// texts are all values of a sheet, as written.
+func texts(t *testing.T, f *excelize.File, sheet string) [][]string {
+	t.Helper()
+	rows, err := f.GetRows(sheet, excelize.Options{RawCellValue: true})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return rows
+}
+
+func TestSameBytes(t *testing.T) {
+	e, logs := sample()
+	first := written(t, e, logs)
+	for range 3 {
+		if !bytes.Equal(first, written(t, e, logs)) {
+			t.Fatal("the same edition gave other bytes")
+		}
+	}
+	e.Standings[0].Score += 1e-9
+	if bytes.Equal(first, written(t, e, logs)) {
+		t.Error("another score gave the same bytes")
+	}
+}
+
+func TestPartsAreXML(t *testing.T) {
+	for name, text := range parts(t, sampled(t)) {
+		d := xml.NewDecoder(strings.NewReader(text))
+		for {
+			_, err := d.Token()
+			if errors.Is(err, io.EOF) {
+				break
+			}
+			if err != nil {
+				t.Errorf("%s: %v", name, err)
+				break
+			}
+		}
+	}
+}
+
+// Readers that know prefixes rather than namespaces find a sheet's charts.
+func TestDrawingPrefix(t *testing.T) {
+	n := 0
+	for name, text := range parts(t, sampled(t)) {
+		if strings.Contains(text, "relationships:id") {
+			t.Errorf("%s has a prefix of its own", name)
+		}
+		n += strings.Count(text, `<drawing r:id="rId1">`)
+	}
+	if n != 4 {
+		t.Errorf("%d sheets with charts, want 4", n)
+	}
+}
+
+func TestSheets(t *testing.T) {
+	f := opened(t, sampled(t))
+	want := []string{"Read me", "Standings", "Sessions", "Figures", "All figures", "Gates",
+		"2026-01-12-alder-60", "2026-01-13-birch-75", "2026-01-14-cedar-50", "2026-01-15-dogwood-90", "2026-01-16 a name too long - f…", "Sources", "Method"}
+	if got := f.GetSheetList(); !slices.Equal(got, want) {
+		t.Errorf("got %q", got)
+	}
+	if props, err := f.GetCalcProps(); err != nil || props.FullCalcOnLoad == nil || !*props.FullCalcOnLoad {
+		t.Errorf("not calculated on load: %+v %v", props, err)
+	}
+	// A filter once cost the sheet its fit to the page.
+	for _, name := range want {
+		if p, err := f.GetSheetProps(name); err != nil || p.FitToPage == nil || !*p.FitToPage {
+			t.Errorf("%s does not fit to the page: %v", name, err)
+		}
+	}
+}
+
+// Every link leads to a sheet that is there.
+func TestLinks(t *testing.T) {
+	data := sampled(t)
+	f := opened(t, data)
+	target := regexp.MustCompile(`<hyperlink ref="[A-Z]+[0-9]+" location="([^"]*)"`)
+	n := 0
+	for name, text := range parts(t, data) {
+		if !strings.HasPrefix(name, "xl/worksheets/") {
+			continue
+		}
+		for _, m := range target.FindAllStringSubmatch(text, -1) {
+			n++
+			to := strings.ReplaceAll(m[1], "&#39;", "'")
+			sheet := strings.ReplaceAll(strings.TrimSuffix(strings.TrimPrefix(to, "'"), "'!A1"), "''", "'")
+			if i, err := f.GetSheetIndex(sheet); err != nil || i < 0 {
+				t.Errorf("%s links to %q", name, to)
+			}
+		}
+	}
+	if n < 7+5*4 {
+		t.Errorf("only %d links", n)
+	}
+}
+
+// Formulas stand in the standings alone; hostile text is text everywhere, and
+// whole but for what no cell can hold.
+func TestHostileText(t *testing.T) {
+	f := opened(t, sampled(t))
+	all := map[string]bool{}
+	for _, sheet := range f.GetSheetList() {
+		for r, row := range texts(t, f, sheet) {
+			for c, v := range row {
+				all[v] = true
+				formula, err := f.GetCellFormula(sheet, ref(c+1, r+1))
+				if err != nil {
+					t.Fatal(err)
+				}
+				if formula != "" && (sheet != "Standings" || strings.ContainsAny(formula, `"@`)) {
+					t.Errorf("%s!%s is the formula %q", sheet, ref(c+1, r+1), formula)
+				}
+			}
+		}
+	}
+	for _, want := range []string{hostile[0], "+1+1", "-2", "@SUM(1)", "\t=1", "\ufffd=1", "a\ufffdb\ufffdc\ufffd", "_x0041_", `<v>&amp;"'`,
+		"שלום \ufffdgnp.exe", "🚗❄️", "\ufffd\ufffd", strings.Repeat("long ", 60), strings.Repeat("€", maxText) + "… (cut; 40000 characters in all)", "=1+1"} {
+		if !all[want] {
+			t.Errorf("no cell holds %.60q", want)
+		}
+	}
+}
+
+func TestNoNumber(t *testing.T) {
+	for name, spoil := range map[string]func(*edition.Edition, []edition.Log){
+		"score":  func(e *edition.Edition, _ []edition.Log) { e.Standings[0].Score = math.NaN() },
+		"figure": func(e *edition.Edition, _ []edition.Log) { e.Results[0].Value = pointer(math.Inf(1)) },
+		"minute": func(_ *edition.Edition, l []edition.Log) { l[0].Minutes[3].SoCPct = pointer(math.NaN()) },
+		"weight": func(e *edition.Edition, _ []edition.Log) {
+			e.Scales = slices.Clone(e.Scales)
+			e.Scales[0].Weight = math.Inf(-1)
+		},
+	} {
+		e, logs := sample()
+		spoil(e, logs)
+		var b bytes.Buffer
+		if err := Write(&b, e, logs); err == nil || !strings.Contains(err.Error(), "is no number") || b.Len() > 0 {
+			t.Errorf("%s: %v, %d bytes", name, err, b.Len())
+		}
+	}
+}
+
+// An edition with nothing in it is a workbook, too.
+func TestEmpty(t *testing.T) {
+	for name, e := range map[string]*edition.Edition{
+		"nothing":   {ID: "x"},
+		"no scales": {ID: "x", Vehicles: []edition.Vehicle{{ID: "a"}}, Standings: []edition.Standing{{Vehicle: "a", Place: 1}}},
+		"unranked":  {ID: "x", Scales: sampleScales, Standings: []edition.Standing{{Vehicle: "a", Reason: "nothing was read"}}},
+		"refused":   {ID: "x", Sessions: []edition.Session{{ID: "History", Problem: "unknown vehicle"}, {ID: "history"}, {ID: "Method"}, {ID: "'"}}},
+	} {
+		f := opened(t, written(t, e, nil))
+		if n := len(f.GetSheetList()); n != 8+len(e.Sessions) {
+			t.Errorf("%s: %d sheets", name, n)
+		}
+	}
+}
+
+func TestSheetNames(t *testing.T) {
+	names := sheetNames{}
+	for _, c := range [][2]string{
+		{"night", "night"}, {"NIGHT", "NIGHT~2"}, {"a/b:c[d]*?\\", "a-b-c-d----"}, {"'quoted'", "quoted"}, {"", "Session"}, {"History", "Session~2"},
+		{strings.Repeat("x", 40), strings.Repeat("x", 30) + "…"}, {strings.Repeat("x", 50), strings.Repeat("x", 29) + "~2"},
+		{strings.Repeat("🚗", 20), strings.Repeat("🚗", 15)}, {" \x00 ", "\ufffd"},
+	} {
+		if got := names.take(c[0]); got != c[1] {
+			t.Errorf("take(%q) = %q, want %q", c[0], got, c[1])
+		}
+	}
+}
+
+// Whatever sessions are called, sheets have names that are allowed and differ.
+func FuzzSheetNames(f *testing.F) {
+	for i, h := range hostile {
+		f.Add(h, hostile[(i+1)%len(hostile)])
+	}
+	f.Add("a~2", "A")
+	f.Fuzz(func(t *testing.T, a, b string) {
+		names, seen := sheetNames{}, map[string]bool{}
+		for _, want := range []string{a, b, a, b, a} {
+			name := names.take(want)
+			if seen[strings.ToLower(name)] {
+				t.Errorf("%q stands twice", name)
+			}
+			seen[strings.ToLower(name)] = true
+			file := excelize.NewFile()
+			if _, err := file.NewSheet(name); err != nil {
+				t.Errorf("%q for %q: %v", name, want, err)
+			}
+			file.Close()
+		}
+	})
+}
+
+// What a formula carries is the edition's number, in the 15 digits that
+// spreadsheet programs keep.
+func TestCarriedValues(t *testing.T) {
+	e, logs := sample()
+	carried := map[string]float64{}
+	cells := regexp.MustCompile(`<c r="([A-Z]+[0-9]+)"[^>]*><f>[^<]*</f><v>([-0-9.e+]+)</v>`)
+	for _, m := range cells.FindAllStringSubmatch(parts(t, written(t, e, logs))["xl/worksheets/sheet2.xml"], -1) {
+		carried[m[1]] = number(t, m[2])
+	}
+	rows := texts(t, opened(t, written(t, e, logs)), "Standings")
+	tables := 0
+	for r, row := range rows {
+		if len(row) == 0 || row[0] != "place" {
+			continue
+		}
+		tables++
+		for k, st := range e.Standings[:4] {
+			at := r + 2 + k
+			want := map[int]float64{placeCol: float64(st.Place), pointsCol: st.Score, uCol: st.U}
+			for i, v := range st.Values {
+				want[scaleCol+i] = v.Points
+			}
+			for col, v := range want {
+				if got, ok := carried[ref(col, at)]; !ok || got != rounded(v) {
+					t.Errorf("%s carries %v (%v), the edition says %v", ref(col, at), got, ok, v)
+				}
+			}
+		}
+	}
+	if rounded(2.0/3) != 0.666666666666667 {
+		t.Errorf("2/3 is rounded to %v", rounded(2.0/3))
+	}
+	if tables != 2 {
+		t.Errorf("%d tables of places", tables)
+	}
+}
+
+// Charts carry the numbers that they are drawn from, for readers that do not
+// calculate: as many as the log has from ten minutes before plug-in on.
+func TestChartNumbers(t *testing.T) {
+	data := parts(t, sampled(t))
+	text := data["xl/charts/chart1.xml"]
+	for _, want := range []string{
+		"<xVal><numRef><f>&#39;2026-01-12-alder-60&#39;!$A$", `<ptCount val="110"/><pt idx="0"><v>-10</v></pt>`, `<pt idx="109"><v>99</v></pt>`,
+		"<strCache><ptCount val=\"1\"/><pt idx=\"0\"><v>power into pack</v></pt></strCache>",
+	} {
+		if !strings.Contains(text, want) {
+			t.Errorf("the chart lacks %s", want)
+		}
+	}
+	if strings.Contains(text, "<xVal><strRef>") || strings.Contains(text, "<formatCode></formatCode>") {
+		t.Error("an x or y without its numbers is left")
+	}
+	charts := 0
+	for name := range data {
+		if strings.HasPrefix(name, "xl/charts/chart") {
+			charts++
+		}
+	}
+	if charts != 2*4 {
+		t.Errorf("%d charts, want two for each of four logs", charts)
+	}
+}
+
+// The numbers of the sample, worked out by hand from its scales.
+//
+// Alder: delay 18 min of 90..0 is 80 points, 2 kWh of 8..0 is 75, 45 min of
+// 120..20 is 75, 30 kWh of 0..50 is 60: (3*80+2*75+3*75+2*60)/10 = 73.5. Its
+// uncertainty: sqrt((3*100/90*1)²+(2*100/8*0.1)²+(3*1*1)²+(2*2*0.5)²)/10 = 0.55101.
+// Birch: 73.9167 ± sqrt(6.6667²+5²+6²+4²)/10 = 1.10202, so 0.4167 apart where 2*1.2321 is needed: both are first.
+// Cedar: no time, and more than a full scale in 30 min: (3*55.5556+2*50+0+2*100)/10
+// = 46.6667 ± sqrt(3.3333²+2.5²)/10 = 0.41667.
+func TestWorkedByHand(t *testing.T) {
+	f := opened(t, sampled(t))
+	rows := texts(t, f, "Standings")
+	at := slices.IndexFunc(rows, func(r []string) bool { return len(r) > 1 && r[0] == "place" }) + 1
+	for i, want := range []struct {
+		place, car string
+		score, u   float64
+	}{
+		{"1", "Birch 75", 73.9166667, 1.1020183}, {"1", "Alder 60", 73.5, 0.5510092}, {"3", "Cedar 50", 46.6666667, 0.4166667}, {"4", hostile[0], 17.5, 0.4387482},
+	} {
+		row := rows[at+i]
+		if row[0] != want.place || row[1] != want.car || math.Abs(number(t, row[2])-want.score) > 1e-6 || math.Abs(number(t, row[3])-want.u) > 1e-6 {
+			t.Errorf("row %d: %q, want %+v", i, row, want)
+		}
+	}
+	if row := rows[at+4]; len(row) > 0 && row[0] != "" {
+		t.Errorf("a car too many: %q", row)
+	}
+}

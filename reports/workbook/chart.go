@@ -1,0 +1,165 @@
+package workbook
+
+import (
+	"encoding/xml"
+	"fmt"
+	"strconv"
+	"strings"
+
+	"github.com/xuri/excelize/v2"
+)
+
+// A chart is a scatter chart over minutes, drawn from cells of its sheet.
+type chart struct {
+	title, yTitle  string
+	col, row       int // of its top left corner
+	toCol, toRow   int // that it covers, the last included
+	offset         int // pixels right of its corner's column
+	width, height  uint
+	x              int // column
+	head           int // row of the columns' names
+	first, lastRow int // rows of the readings
+	series         []series
+	top            *float64 // of the y axis; nil: chosen by the reader
+	bridged        bool     // lines go over holes
+}
+
+// A series is a column of a chart, named by the head of the column.
+type series struct {
+	name, color string
+	col         int
+	dash        bool
+}
+
+// drawCharts adds the sheet's charts. The library writes x as text without
+// values, so that readers which do not calculate plot nothing; the references
+// are written again as numbers, with the values.
+func (s *sheet) drawCharts(f *excelize.File, _, _ int) error {
+	for row, points := range s.tall { // a chart's corner is laid by the rows above it
+		if err := f.SetRowHeight(s.name, row, points); err != nil {
+			return err
+		}
+	}
+	for _, c := range s.charts {
+		before := chartParts(f)
+		if err := s.addChart(f, c); err != nil {
+			return err
+		}
+		for name := range chartParts(f) {
+			if before[name] {
+				continue
+			}
+			text, _ := f.Pkg.Load(name)
+			mended, err := s.cacheNumbers(text.([]byte), c)
+			if err != nil {
+				return fmt.Errorf("chart %q: %w", c.title, err)
+			}
+			f.Pkg.Store(name, mended)
+		}
+	}
+	return nil
+}
+
+func chartParts(f *excelize.File) map[string]bool {
+	parts := map[string]bool{}
+	f.Pkg.Range(func(name, _ any) bool {
+		if n, ok := name.(string); ok && strings.HasPrefix(n, "xl/charts/chart") {
+			parts[n] = true
+		}
+		return true
+	})
+	return parts
+}
+
+func (s *sheet) addChart(f *excelize.File, c chart) error {
+	font := excelize.Font{Family: family, Size: 9, Color: faint}
+	run := func(text string, size float64) []excelize.RichTextRun {
+		return []excelize.RichTextRun{{Text: text, Font: &excelize.Font{Family: family, Size: size, Color: ink, Bold: size > 9}}}
+	}
+	ch := &excelize.Chart{
+		Type:         excelize.Scatter,
+		Dimension:    excelize.ChartDimension{Width: c.width, Height: c.height},
+		Title:        excelize.ChartTitle{Paragraph: run(c.title, 11)},
+		Legend:       excelize.ChartLegend{Position: "bottom", Font: &font},
+		Format:       excelize.GraphicOptions{OffsetX: c.offset, AltText: c.title + " over minutes since plug-in"},
+		ShowBlanksAs: "gap",
+		Border:       excelize.LineOptions{Type: excelize.LineSolid, Fill: solid(rule), Width: 0.75},
+		XAxis: excelize.ChartAxis{
+			Font: font, Title: excelize.ChartTitle{Paragraph: run("minutes since plug-in", 9)},
+			NumFmt: excelize.ChartNumFmt{CustomNumFmt: "0"}, TickLabelPosition: excelize.ChartTickLabelLow,
+		},
+		YAxis: excelize.ChartAxis{
+			Font: font, MajorGridLines: true, Title: excelize.ChartTitle{Paragraph: run(c.yTitle, 9)},
+			NumFmt: excelize.ChartNumFmt{CustomNumFmt: "0"}, TickLabelPosition: excelize.ChartTickLabelLow,
+		},
+	}
+	ch.YAxis.Maximum = c.top
+	if c.bridged {
+		ch.ShowBlanksAs = "span"
+	}
+	for _, x := range c.series {
+		line := excelize.LineOptions{Type: excelize.LineSolid, Fill: solid(x.color), Width: 1.75}
+		if x.dash {
+			line.Dash = excelize.LineDashDash
+		}
+		ch.Series = append(ch.Series, excelize.ChartSeries{
+			Name:       s.nameOf(x, c),
+			Categories: s.rangeIn(c.x, c), Values: s.rangeIn(x.col, c),
+			Fill: solid(x.color), Line: line, Marker: excelize.ChartMarker{Symbol: "none"},
+		})
+	}
+	return f.AddChart(s.name, ref(c.col, c.row), ch)
+}
+
+func solid(color string) excelize.Fill {
+	return excelize.Fill{Type: "pattern", Pattern: 1, Color: []string{color}}
+}
+
+// nameOf refers to the head of a series' column.
+func (s *sheet) nameOf(x series, c chart) string {
+	return s.quotedName() + "!" + fixed(x.col, c.head, x.col, c.head)
+}
+
+func (s *sheet) rangeIn(col int, c chart) string {
+	return s.quotedName() + "!" + fixed(col, c.first, col, c.lastRow)
+}
+
+// cacheNumbers rewrites the references of a chart's part with what they hold.
+func (s *sheet) cacheNumbers(part []byte, c chart) ([]byte, error) {
+	text := string(part)
+	var err error
+	replace := func(old, new string) {
+		if !strings.Contains(text, old) && err == nil {
+			err = fmt.Errorf("the part has no %s", old)
+		}
+		text = strings.ReplaceAll(text, old, new)
+	}
+	f := func(reference string) string { return "<f>" + escape(reference) + "</f>" }
+	x := f(s.rangeIn(c.x, c))
+	replace("<xVal><strRef>"+x+"</strRef></xVal>", "<xVal><numRef>"+x+s.numbers(c.x, c)+"</numRef></xVal>")
+	for _, y := range c.series {
+		at := f(s.rangeIn(y.col, c))
+		replace(at+"<numCache><formatCode></formatCode></numCache>", at+s.numbers(y.col, c))
+		at = f(s.nameOf(y, c))
+		replace(at, at+`<strCache><ptCount val="1"/><pt idx="0"><v>`+escape(y.name)+"</v></pt></strCache>")
+	}
+	return []byte(text), err
+}
+
+func escape(s string) string {
+	var b strings.Builder
+	xml.EscapeText(&b, []byte(s))
+	return b.String()
+}
+
+// numbers is a cache of a column's numbers; cells without one are left out.
+func (s *sheet) numbers(col int, c chart) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, `<numCache><formatCode>General</formatCode><ptCount val="%d"/>`, c.lastRow-c.first+1)
+	for row := c.first; row <= c.lastRow; row++ {
+		if v, ok := s.cells[row][col].value.(float64); ok {
+			fmt.Fprintf(&b, `<pt idx="%d"><v>%s</v></pt>`, row-c.first, strconv.FormatFloat(v, 'g', -1, 64))
+		}
+	}
+	return b.String() + "</numCache>"
+}

@@ -1,0 +1,166 @@
+package workbook
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"coldbench/metrics/edition"
+)
+
+// groups put the figures that people look for into tables narrow enough to be
+// read on paper. A scale's category puts any figure into a group of that name.
+var groups = []struct {
+	name, title string
+	figures     []string
+}{
+	{"soak", "Soak", []string{"soak_hours", "soak_ambient_mean", "ambient_at_plug_in", "pack_temp_at_plug_in", "pack_minus_ambient", "start_soc"}},
+	{"delay", "Delay", []string{"delay_to_onset", "failed_connects_lost", "onset_soc"}},
+	{"heat", "Heat", []string{"energy_before_onset", "heat_before_onset", "heat_session"}},
+	{"charge", "Charge", []string{"time_10_80", "time_10_80_plug_in", "time_window", "peak_power", "energy_into_pack", "energy_30min", "energy_60min", "end_soc"}},
+}
+
+// perTable is the most figures that stand side by side.
+const perTable = 6
+
+// A figureTable is one table of the sheet Figures.
+type figureTable struct {
+	title   string
+	figures []string
+}
+
+// figureTables sorts the edition's figures into tables; what has no group comes last.
+func (b *book) figureTables() []figureTable {
+	category := map[string]string{}
+	for _, g := range groups {
+		for _, f := range g.figures {
+			category[f] = g.name
+		}
+	}
+	for _, s := range b.e.Scales {
+		if s.Category != "" {
+			category[s.Figure] = s.Category
+		}
+	}
+	names, titles := []string{}, map[string]string{"": "Other figures"}
+	for _, g := range groups {
+		names, titles[g.name] = append(names, g.name), g.title
+	}
+	members := map[string][]string{}
+	for _, d := range b.e.Figures {
+		c := category[d.Name]
+		if c != "" && !slices.Contains(names, c) {
+			names, titles[c] = append(names, c), c
+		}
+		members[c] = append(members[c], d.Name)
+	}
+	var out []figureTable
+	for _, c := range append(names, "") {
+		slices.SortStableFunc(members[c], func(x, y string) int { return cmp.Compare(rankIn(c, x), rankIn(c, y)) })
+		title := titles[c]
+		for chunk := range slices.Chunk(members[c], perTable) {
+			out = append(out, figureTable{title, chunk})
+			title = titles[c] + ", continued"
+		}
+	}
+	return out
+}
+
+// rankIn is a figure's place in its group; what the group does not name comes last.
+func rankIn(group, figure string) int {
+	for _, g := range groups {
+		if g.name != group {
+			continue
+		}
+		if at := slices.Index(g.figures, figure); at >= 0 {
+			return at
+		}
+	}
+	return math.MaxInt
+}
+
+func (b *book) fillFigures() {
+	s := b.figures
+	s.widths = []float64{24, 22}
+	for range perTable {
+		s.widths = append(s.widths, 11, 11)
+	}
+	toCol := len(s.widths)
+	s.frozen = [2]int{2, 3}
+	row := s.heading("Figures", "Each value is as measured, with its standard uncertainty. * taken from a worse source, such as a note; > the true value is larger, "+
+		"the log ends before it; none: no value. The reasons stand in the sheet All figures.", toCol)
+	for _, t := range b.figureTables() {
+		s.across(1, row, toCol, t.title, section)
+		row++
+		s.heads(1, row, "session", "car")
+		for i, f := range t.figures {
+			s.across(3+2*i, row, 4+2*i, b.figureTitle(f), headNum)
+		}
+		row++
+		for _, ses := range b.e.Sessions {
+			s.linkTo(1, row, ses.ID, b.bySession[ses.ID], linked)
+			s.put(2, row, b.e.Name(ses.Vehicle), wrapped)
+			for i, name := range t.figures {
+				f, ok := b.e.Find(ses.ID, name)
+				if !ok {
+					s.across(3+2*i, row, 4+2*i, nil, body)
+					continue
+				}
+				s.putResult(3+2*i, row, f)
+			}
+			row++
+		}
+		row++
+	}
+}
+
+// putResult writes a figure's value and uncertainty into two cells, as its
+// status allows.
+func (s *sheet) putResult(col, row int, f edition.Figure) {
+	digits := digits(f.Unit, f.U)
+	switch {
+	case f.Value == nil:
+		s.put(col, row, "none", look{ruled: true, align: "right", color: faint, italic: true})
+	case f.Status == edition.Beyond:
+		s.put(col, row, f.Value, look{ruled: true, italic: true, format: unitFormat(digits, f.Unit, "> ", "")})
+	case f.Status == edition.Fallback:
+		s.put(col, row, f.Value, look{ruled: true, italic: true, format: unitFormat(digits, f.Unit, "", " *")})
+	default:
+		s.put(col, row, f.Value, body.with(unitFormat(digits, f.Unit, "", "")))
+	}
+	s.put(col+1, row, f.U, look{ruled: true, color: faint, format: unitFormat(digits, f.Unit, "± ", "")})
+}
+
+func (b *book) fillAllFigures() {
+	s := b.allFigures
+	s.widths = []float64{22, 20, 34, 12, 12, 9, 11, 44, 11, 11}
+	s.frozen = [2]int{0, 5}
+	s.repeat = [2]int{5, 5}
+	row := s.heading("All figures", "One figure of one session a row. From and to are the minutes after plug-in that the value was worked out from.", len(s.widths))
+	s.heads(1, row, "session", "car", "figure", ">value", ">standard uncertainty", "unit", "status", "note", ">from", ">to")
+	s.put(6, row, "unit", headNext)
+	first := row
+	for _, f := range b.e.Results {
+		row++
+		s.put(1, row, f.Session, wrapped)
+		s.put(2, row, b.vehicleOf(f.Session), wrapped)
+		s.put(3, row, b.figureTitle(f.Figure), wrapped)
+		s.putResult(4, row, f)
+		s.put(6, row, f.Unit, next)
+		s.put(7, row, string(f.Status), body)
+		s.put(8, row, f.Note, wrapped)
+		s.put(9, row, minutes(f.From), body.with(`0.0" min"`))
+		s.put(10, row, minutes(f.To), body.with(`0.0" min"`))
+	}
+	if row > first {
+		s.filter = ref(1, first) + ":" + ref(len(s.widths), row)
+	}
+}
+
+// minutes are seconds for people.
+func minutes(seconds *float64) *float64 {
+	if seconds == nil {
+		return nil
+	}
+	return pointer(*seconds / 60)
+}

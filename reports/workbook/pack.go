@@ -1,0 +1,128 @@
+package workbook
+
+import (
+	"archive/zip"
+	"bytes"
+	"encoding/xml"
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/xuri/excelize/v2"
+)
+
+const contentTypes = "[Content_Types].xml"
+
+// packed is the date of every part: the earliest that a zip archive can tell.
+var packed = time.Date(1980, 1, 1, 0, 0, 0, 0, time.UTC)
+
+// pack writes the workbook so that the same content gives the same bytes: parts
+// by name, the list of types first and sorted, one date for all. The library
+// writes parts and types in the order of a map.
+func pack(w io.Writer, f *excelize.File) error {
+	buf, err := f.WriteToBuffer()
+	if err != nil {
+		return err
+	}
+	in, err := zip.NewReader(bytes.NewReader(buf.Bytes()), int64(buf.Len()))
+	if err != nil {
+		return err
+	}
+	parts := slices.Clone(in.File)
+	slices.SortFunc(parts, func(a, b *zip.File) int {
+		if (a.Name == contentTypes) != (b.Name == contentTypes) {
+			if a.Name == contentTypes {
+				return -1
+			}
+			return 1
+		}
+		return strings.Compare(a.Name, b.Name)
+	})
+	out := zip.NewWriter(w)
+	for _, part := range parts {
+		text, err := content(part)
+		if err != nil {
+			return err
+		}
+		if part.Name == contentTypes {
+			if text, err = sortTypes(text); err != nil {
+				return fmt.Errorf("%s: %w", contentTypes, err)
+			}
+		}
+		if strings.HasPrefix(part.Name, "xl/worksheets/") {
+			text = usualPrefix(text)
+		}
+		pw, err := out.CreateHeader(&zip.FileHeader{Name: part.Name, Method: zip.Deflate, Modified: packed})
+		if err != nil {
+			return err
+		}
+		if _, err := pw.Write(text); err != nil {
+			return err
+		}
+	}
+	return out.Close()
+}
+
+// usualPrefix writes references to other parts as r:id. A streamed sheet has a
+// prefix of its own for them, which is right, but some readers look for "r:".
+func usualPrefix(text []byte) []byte {
+	const own = ` xmlns:relationships="http://schemas.openxmlformats.org/officeDocument/2006/relationships" relationships:id=`
+	return bytes.ReplaceAll(text, []byte(own), []byte(" r:id="))
+}
+
+func content(part *zip.File) ([]byte, error) {
+	r, err := part.Open()
+	if err != nil {
+		return nil, err
+	}
+	defer r.Close()
+	return io.ReadAll(r)
+}
+
+type typeList struct {
+	XMLName  xml.Name `xml:"http://schemas.openxmlformats.org/package/2006/content-types Types"`
+	Defaults []struct {
+		Extension   string `xml:",attr"`
+		ContentType string `xml:",attr"`
+	} `xml:"Default"`
+	Overrides []struct {
+		PartName    string `xml:",attr"`
+		ContentType string `xml:",attr"`
+	} `xml:"Override"`
+}
+
+func sortTypes(text []byte) ([]byte, error) {
+	var l typeList
+	if err := xml.Unmarshal(text, &l); err != nil {
+		return nil, err
+	}
+	var rows []string
+	for _, d := range l.Defaults {
+		rows = append(rows, fmt.Sprintf(`<Default Extension="%s" ContentType="%s"/>`, d.Extension, d.ContentType))
+	}
+	for _, o := range l.Overrides {
+		rows = append(rows, fmt.Sprintf(`<Override PartName="%s" ContentType="%s"/>`, o.PartName, o.ContentType))
+	}
+	slices.Sort(rows)
+	return []byte(xml.Header + `<Types xmlns="http://schemas.openxmlformats.org/package/2006/content-types">` +
+		strings.Join(slices.Compact(rows), "") + `</Types>`), nil
+}
+
+// properties replaces what the library says of the document. Its own setter
+// writes namespaces that some readers refuse.
+func properties(f *excelize.File, title string, at time.Time) {
+	var t bytes.Buffer
+	xml.EscapeText(&t, []byte(oneLine(title, 200)))
+	when := at.UTC().Format("2006-01-02T15:04:05Z")
+	f.Pkg.Store("docProps/core.xml", []byte(xml.Header+
+		`<cp:coreProperties xmlns:cp="http://schemas.openxmlformats.org/package/2006/metadata/core-properties"`+
+		` xmlns:dc="http://purl.org/dc/elements/1.1/" xmlns:dcterms="http://purl.org/dc/terms/"`+
+		` xmlns:dcmitype="http://purl.org/dc/dcmitype/" xmlns:xsi="http://www.w3.org/2001/XMLSchema-instance">`+
+		`<dc:title>`+t.String()+`</dc:title><dc:creator>coldbench</dc:creator>`+
+		`<dcterms:created xsi:type="dcterms:W3CDTF">`+when+`</dcterms:created>`+
+		`<dcterms:modified xsi:type="dcterms:W3CDTF">`+when+`</dcterms:modified></cp:coreProperties>`))
+	f.Pkg.Store("docProps/app.xml", []byte(xml.Header+
+		`<Properties xmlns="http://schemas.openxmlformats.org/officeDocument/2006/extended-properties"><Application>coldbench</Application></Properties>`))
+}

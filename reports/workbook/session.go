@@ -1,0 +1,235 @@
+package workbook
+
+import (
+	"fmt"
+	"time"
+
+	"coldbench/metrics/edition"
+)
+
+// The columns of a session's minute-by-minute log.
+const (
+	minuteCol = iota + 1
+	packCol
+	chargerCol
+	heaterCol
+	socCol
+	coldestCol
+	hottestCol
+	ambientCol
+	cabinCol
+	logCols = cabinCol
+)
+
+// chartRows are the rows that charts lie over.
+const chartRows = 17
+
+// lead is how many minutes before plug-in charts begin at the earliest; the
+// night's soak would leave no room for the charge.
+const lead = 10
+
+func (b *book) fillSessions() {
+	s := b.sessions
+	s.widths = []float64{26, 24, 14, 21, 30, 22, 40}
+	s.frozen = [2]int{1, 5}
+	s.repeat = [2]int{5, 5}
+	row := s.heading("Sessions", "Each session has a sheet of its own: its figures, charts, events and minute-by-minute log. Zero is the moment that minutes are counted from.", len(s.widths))
+	s.heads(1, row, "session", "car", "procedure", "zero (UTC)", "zero on site", "zero from", "remark")
+	for _, ses := range b.e.Sessions {
+		row++
+		s.linkTo(1, row, ses.ID, b.bySession[ses.ID], linked)
+		s.put(2, row, b.e.Name(ses.Vehicle), wrapped)
+		s.put(3, row, ses.Procedure, body)
+		if !ses.Zero.IsZero() {
+			s.put(4, row, ses.Zero.UTC().Format("2006-01-02 15:04:05"), body)
+			s.put(5, row, onSite(ses), body)
+		} else {
+			s.across(4, row, 5, nil, body)
+		}
+		s.put(6, row, ses.ZeroFrom, wrapped)
+		s.put(7, row, remark(ses), wrapped)
+	}
+}
+
+// onSite is the session's zero by the clocks of the place.
+func onSite(ses edition.Session) string {
+	loc, err := time.LoadLocation(ses.Zone)
+	if err != nil || ses.Zone == "" {
+		return ""
+	}
+	return ses.Zero.In(loc).Format("2006-01-02 15:04:05 ") + ses.Zone
+}
+
+func remark(ses edition.Session) string {
+	switch {
+	case ses.Problem != "" && ses.Remark != "":
+		return "not read: " + ses.Problem + "\n" + ses.Remark
+	case ses.Problem != "":
+		return "not read: " + ses.Problem
+	}
+	return ses.Remark
+}
+
+func (b *book) fillLogs() {
+	for _, ses := range b.e.Sessions {
+		b.fillSession(b.bySession[ses.ID], ses)
+	}
+}
+
+func (b *book) fillSession(s *sheet, ses edition.Session) {
+	s.widths = []float64{13, 15, 15, 15, 15, 15, 15, 15, 15}
+	s.frozen = [2]int{0, 3}
+	facts := ses.Procedure
+	if !ses.Zero.IsZero() {
+		facts += " · zero at " + ses.Zero.UTC().Format("2006-01-02 15:04:05 UTC")
+		if local := onSite(ses); local != "" {
+			facts += " (" + local + ")"
+		}
+		if ses.ZeroFrom != "" {
+			facts += ", from " + ses.ZeroFrom
+		}
+	}
+	s.across(1, 1, logCols, b.e.Name(ses.Vehicle)+" — "+ses.ID, title)
+	s.across(1, 2, logCols, facts, subtitle)
+	s.linkTo(1, 3, "← Sessions", b.sessions, linkPlain)
+	s.linkTo(2, 3, "Standings", b.standings, linkPlain)
+	s.linkTo(3, 3, "Gates", b.gates, linkPlain)
+	row := 5
+	if text := remark(ses); text != "" {
+		s.across(1, row, logCols, text, look{wrap: true, fill: warnFill})
+		row += 2
+	}
+	log := b.logs[ses.ID]
+	charts := row
+	if len(log.Minutes) > 0 {
+		row += chartRows + 1
+	}
+	row = b.fillKeyFigures(s, ses, row)
+	row = fillEvents(s, log.Events, row)
+	s.across(1, row, logCols, "Minute by minute", section)
+	if len(log.Minutes) == 0 {
+		s.across(1, row+1, logCols, "Nothing was logged.", para)
+		return
+	}
+	s.breaks = append(s.breaks, row)
+	fillMinutes(s, log.Minutes, row+1)
+	s.repeat = [2]int{row + 1, row + 1}
+	drawLog(s, log.Minutes, row+2, charts)
+}
+
+// fillKeyFigures lists all figures of the session.
+func (b *book) fillKeyFigures(s *sheet, ses edition.Session, row int) int {
+	s.across(1, row, 3, "figure", head)
+	s.put(4, row, "value", headNum)
+	s.put(5, row, "standard uncertainty", headNum)
+	s.put(6, row, "status", headNext)
+	s.across(7, row, logCols, "note", head)
+	for _, t := range b.figureTables() {
+		for _, name := range t.figures {
+			f, ok := b.e.Find(ses.ID, name)
+			if !ok {
+				continue
+			}
+			row++
+			s.across(1, row, 3, b.figureTitle(name), wrapped)
+			s.putResult(4, row, f)
+			s.put(6, row, string(f.Status), next)
+			s.across(7, row, logCols, f.Note, wrapped)
+		}
+	}
+	return row + 2
+}
+
+func fillEvents(s *sheet, events []edition.Event, row int) int {
+	if len(events) == 0 {
+		return row
+	}
+	s.across(1, row, logCols, "Events", section)
+	row++
+	s.put(1, row, "after zero", headNum)
+	s.put(2, row, "within", headNum)
+	s.put(3, row, "event", headNext)
+	s.across(4, row, 6, "as noted", head)
+	s.across(7, row, logCols, "file and line", head)
+	for _, ev := range events {
+		row++
+		s.put(1, row, ev.T/60, body.with(`0.0" min"`))
+		s.put(2, row, ev.WidthS, body.with(`0" s"`))
+		s.put(3, row, ev.Kind, next)
+		s.across(4, row, 6, ev.Text, wrapped)
+		s.across(7, row, logCols, fmt.Sprintf("%s:%d", ev.Path, ev.Line), look{ruled: true, wrap: true, size: 9, color: faint})
+	}
+	return row + 2
+}
+
+func fillMinutes(s *sheet, log []edition.Minute, row int) {
+	heads := []string{"minute", "power into pack", "charger power", "heater power", "displayed charge", "coldest pack sensor", "hottest pack sensor", "ambient", "cabin"}
+	for i, h := range heads {
+		s.put(1+i, row, h, headNum)
+	}
+	for _, m := range log {
+		row++
+		s.put(minuteCol, row, m.Minute, body.with(`0" min"`))
+		for _, c := range []struct {
+			col  int
+			v    *float64
+			unit string
+		}{
+			{packCol, m.PackKW, "kW"}, {chargerCol, m.ChargerKW, "kW"}, {heaterCol, m.HeaterKW, "kW"}, {socCol, m.SoCPct, "%"},
+			{coldestCol, m.PackMinC, "°C"}, {hottestCol, m.PackMaxC, "°C"}, {ambientCol, m.AmbientC, "°C"}, {cabinCol, m.CabinC, "°C"},
+		} {
+			s.put(c.col, row, c.v, body.with(unitFormat(digits(c.unit, nil), c.unit, "", "")))
+		}
+	}
+}
+
+// drawLog puts the two charts of a session over the rows from top on. first is
+// the row of the log's first minute.
+func drawLog(s *sheet, log []edition.Minute, first, top int) {
+	heads, last := first-1, first+len(log)-1
+	for _, m := range log {
+		if m.Minute >= -lead {
+			break
+		}
+		first++
+	}
+	if first > last {
+		first = heads + 1
+	}
+	c := chart{row: top, toRow: top + chartRows - 1, width: 505, height: 300, x: minuteCol, head: heads, first: first, lastRow: last}
+	for r := top; r < top+chartRows; r++ {
+		s.tall[r] = 15
+	}
+	power, level := c, c
+	power.title, power.yTitle, power.col, power.toCol = "Power", "kW", 1, 5
+	power.series = []series{
+		{"power into pack", lineBlue, packCol, false}, {"charger power", lineOrange, chargerCol, false}, {"heater power", lineRed, heaterCol, true},
+	}
+	level.title, level.yTitle, level.col, level.toCol = "Charge and cold", "% and °C", 5, logCols
+	level.offset = 70
+	level.series = []series{
+		{"displayed charge", lineGreen, socCol, false}, {"coldest pack sensor", lineBlue, coldestCol, true},
+	}
+	level.top = pointer(100.0)
+	// Charge and temperature may be written now and then, and do not leap.
+	// Power may: a hole in its log stays one, unless it is all holes.
+	level.bridged, power.bridged = true, sparse(log)
+	s.charts = append(s.charts, power, level)
+}
+
+// sparse reports whether power was logged so seldom that a line with its holes
+// would be invisible.
+func sparse(log []edition.Minute) bool {
+	known, joined, before := 0, 0, false
+	for _, m := range log {
+		here := m.PackKW != nil || m.ChargerKW != nil
+		if here {
+			known++
+			if before {
+				joined++
+			}
+		}
+		before = here
+	}
+	return joined < known/2
+}

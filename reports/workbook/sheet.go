@@ -1,0 +1,356 @@
+package workbook
+
+import (
+	"fmt"
+	"maps"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/xuri/excelize/v2"
+)
+
+// A cell is what will be written at one place.
+type cell struct {
+	value   any // string, float64, or nil
+	formula string
+	look    look
+	across  int // columns that it is merged over, itself included; 0: not merged
+}
+
+// A sheet collects cells and is written at once, because the library streams
+// rows in order and wants everything else said before.
+//
+// Only text that was handed to formula can become a formula.
+type sheet struct {
+	book    *book
+	name    string
+	widths  []float64
+	cells   map[int]map[int]cell // by row, column; both from 1
+	tall    map[int]float64      // rows of a height that does not follow from text, in points
+	links   []link
+	charts  []chart
+	breaks  []int     // rows that start a page
+	frozen  [2]int    // columns, rows
+	repeat  [2]int    // rows repeated on each printed page; 0: none
+	filter  string    // range with a filter
+	entries string    // range of numbers that people may change
+	moved   [2]string // range, condition: cells to mark
+	tab     string    // colour of the tab
+	err     error     // the first
+}
+
+type link struct {
+	col, row int
+	to       *sheet
+}
+
+func ref(col, row int) string {
+	name, err := excelize.CoordinatesToCellName(col, row)
+	if err != nil {
+		return "A1" // the sheet's own bounds were checked by put
+	}
+	return name
+}
+
+// fixed is an absolute reference to a row of cells or a column of cells.
+func fixed(col, row, toCol, toRow int) string {
+	abs := func(c, r int) string {
+		name, _ := excelize.CoordinatesToCellName(c, r, true)
+		return name
+	}
+	if col == toCol && row == toRow {
+		return abs(col, row)
+	}
+	return abs(col, row) + ":" + abs(toCol, toRow)
+}
+
+// quotedName is the sheet's name as formulas write it.
+func (s *sheet) quotedName() string { return "'" + strings.ReplaceAll(s.name, "'", "''") + "'" }
+
+func (s *sheet) set(col, row int, c cell) {
+	if col < 1 || row < 1 || col > excelize.MaxColumns || row > excelize.TotalRows {
+		s.fail(fmt.Errorf("no cell at column %d, row %d", col, row))
+		return
+	}
+	switch v := c.value.(type) {
+	case int:
+		c.value = float64(v)
+	case int64:
+		c.value = float64(v)
+	case *float64:
+		c.value = nil
+		if v != nil {
+			c.value = *v
+		}
+	case string:
+		c.value = clean(v)
+	}
+	if v, ok := c.value.(float64); ok && (math.IsNaN(v) || math.IsInf(v, 0)) {
+		s.fail(fmt.Errorf("%s: %v is no number", ref(col, row), v))
+		return
+	} else if ok {
+		c.value = rounded(v)
+	}
+	if s.cells[row] == nil {
+		s.cells[row] = map[int]cell{}
+	}
+	s.cells[row][col] = c
+}
+
+// rounded is v in the 15 digits that spreadsheet programs keep. The library
+// would cut the rest off instead.
+func rounded(v float64) float64 {
+	r, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 15, 64), 64)
+	if err != nil {
+		return v // rounded up beyond the largest number
+	}
+	return r
+}
+
+func (s *sheet) fail(err error) {
+	if s.err == nil {
+		s.err = fmt.Errorf("sheet %q: %w", s.name, err)
+	}
+}
+
+// put writes a string, int, int64, float64 or *float64; nil leaves the cell
+// empty but for its look.
+func (s *sheet) put(col, row int, v any, l look) { s.set(col, row, cell{value: v, look: l}) }
+
+// across writes a value over several columns.
+func (s *sheet) across(col, row, toCol int, v any, l look) {
+	for c := col + 1; c <= toCol; c++ {
+		s.put(c, row, nil, l)
+	}
+	s.set(col, row, cell{value: v, look: l, across: toCol - col + 1})
+}
+
+// formula writes a formula with the value that it has now.
+func (s *sheet) formula(col, row int, f string, now any, l look) {
+	s.set(col, row, cell{value: now, formula: f, look: l})
+}
+
+// linkTo writes a text that leads to the top of another sheet.
+func (s *sheet) linkTo(col, row int, text string, to *sheet, l look) {
+	s.put(col, row, text, l)
+	s.links = append(s.links, link{col, row, to})
+}
+
+// heads writes a table's head from col on; a head that starts with ">" stands right.
+func (s *sheet) heads(col, row int, texts ...string) {
+	for i, t := range texts {
+		l := head
+		if rest, ok := strings.CutPrefix(t, ">"); ok {
+			t, l = rest, headNum
+		}
+		s.put(col+i, row, t, l)
+	}
+}
+
+// last are the last column and row that hold anything.
+func (s *sheet) last() (col, row int) {
+	for r, cells := range s.cells {
+		row = max(row, r)
+		for c := range cells {
+			col = max(col, c)
+		}
+	}
+	for _, ch := range s.charts {
+		col, row = max(col, ch.toCol), max(row, ch.toRow)
+	}
+	return max(col, 1), max(row, 1)
+}
+
+func (s *sheet) width(col int) float64 {
+	if col <= len(s.widths) {
+		return s.widths[col-1]
+	}
+	return 9
+}
+
+// height is the height of a row in points, so that wrapped text is seen whole;
+// 0 leaves it to the reader.
+func (s *sheet) height(row int) float64 {
+	h := s.tall[row]
+	for col, c := range s.cells[row] {
+		text, ok := c.value.(string)
+		if !ok {
+			continue
+		}
+		size := c.look.points()
+		n := 1
+		if c.look.wrap {
+			w := 0.0
+			for i := range max(c.across, 1) {
+				w += s.width(col + i)
+			}
+			spread := size / 10
+			if c.look.bold {
+				spread *= 1.08
+			}
+			n = lines(text, (w-1)*1.18/spread)
+		}
+		h = max(h, float64(n)*size*1.28+3)
+	}
+	return min(h, excelize.MaxRowHeight)
+}
+
+// write puts the sheet into the workbook.
+func (s *sheet) write(f *excelize.File) error {
+	if s.err != nil {
+		return s.err
+	}
+	lastCol, lastRow := s.last()
+	for _, step := range []func(*excelize.File, int, int) error{s.columns, s.layout, s.extras, s.drawCharts, s.stream} {
+		if err := step(f, lastCol, lastRow); err != nil {
+			return fmt.Errorf("sheet %q: %w", s.name, err)
+		}
+	}
+	return nil
+}
+
+func pointer[T any](v T) *T { return &v }
+
+// columns sets the widths, before charts are laid over them.
+func (s *sheet) columns(f *excelize.File, lastCol, _ int) error {
+	for col := 1; col <= lastCol; col++ {
+		name, err := excelize.ColumnNumberToName(col)
+		if err != nil {
+			return err
+		}
+		if err := f.SetColWidth(s.name, name, name, s.width(col)); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// layout says how the sheet prints: A4 across, as wide as the page, with the
+// heads repeated and pages numbered.
+func (s *sheet) layout(f *excelize.File, lastCol, lastRow int) error {
+	// The library forgets the sheet's properties when it adds a filter.
+	if s.filter != "" {
+		if err := f.AutoFilter(s.name, s.filter, nil); err != nil {
+			return err
+		}
+	}
+	if err := f.SetSheetProps(s.name, &excelize.SheetPropsOptions{FitToPage: pointer(true), TabColorRGB: pointer(s.tab)}); err != nil {
+		return err
+	}
+	const a4 = 9
+	if err := f.SetPageLayout(s.name, &excelize.PageLayoutOptions{
+		Size: pointer(a4), Orientation: pointer("landscape"), FitToWidth: pointer(1), FitToHeight: pointer(0),
+	}); err != nil {
+		return err
+	}
+	if err := f.SetPageMargins(s.name, &excelize.PageLayoutMarginsOptions{
+		Left: pointer(0.5), Right: pointer(0.5), Top: pointer(0.7), Bottom: pointer(0.6), Header: pointer(0.3), Footer: pointer(0.3),
+	}); err != nil {
+		return err
+	}
+	printed := func(text string) string { return strings.ReplaceAll(oneLine(text, 60), "&", "&&") }
+	font := `&"` + family + `,Regular"&8 `
+	if err := f.SetHeaderFooter(s.name, &excelize.HeaderFooterOptions{
+		OddHeader: "&L" + font + printed(s.book.title) + "&R" + font + printed(s.name),
+		OddFooter: "&L" + font + "edition " + printed(s.book.edition) + "&R" + font + "page &P of &N",
+	}); err != nil {
+		return err
+	}
+	if err := f.SetSheetView(s.name, 0, &excelize.ViewOptions{ShowGridLines: pointer(false)}); err != nil {
+		return err
+	}
+	if err := f.SetDefinedName(&excelize.DefinedName{
+		Name: "_xlnm.Print_Area", Scope: s.name, RefersTo: s.quotedName() + "!" + fixed(1, 1, lastCol, max(lastRow, 2)),
+	}); err != nil {
+		return err
+	}
+	if s.repeat[0] > 0 {
+		return f.SetDefinedName(&excelize.DefinedName{
+			Name: "_xlnm.Print_Titles", Scope: s.name, RefersTo: fmt.Sprintf("%s!$%d:$%d", s.quotedName(), s.repeat[0], s.repeat[1]),
+		})
+	}
+	return nil
+}
+
+// extras are what a sheet has beside cells.
+func (s *sheet) extras(f *excelize.File, _, _ int) error {
+	for _, l := range s.links {
+		if err := f.SetCellHyperLink(s.name, ref(l.col, l.row), l.to.quotedName()+"!A1", "Location"); err != nil {
+			return err
+		}
+	}
+	for _, row := range s.breaks {
+		if err := f.InsertPageBreak(s.name, ref(1, row)); err != nil {
+			return err
+		}
+	}
+	if s.entries != "" {
+		v := excelize.NewDataValidation(true)
+		v.Sqref = s.entries
+		if err := v.SetRange(0, 1000, excelize.DataValidationTypeDecimal, excelize.DataValidationOperatorBetween); err != nil {
+			return err
+		}
+		v.SetError(excelize.DataValidationErrorStyleStop, "No weight", "A weight is a number from 0 to 1000.")
+		if err := f.AddDataValidation(s.name, v); err != nil {
+			return err
+		}
+	}
+	if s.moved[0] != "" {
+		id, err := f.NewConditionalStyle(&excelize.Style{
+			Font: &excelize.Font{Bold: true, Family: family, Size: 10, Color: ink},
+			Fill: excelize.Fill{Type: "pattern", Pattern: 1, Color: []string{warnFill}},
+		})
+		if err != nil {
+			return err
+		}
+		return f.SetConditionalFormat(s.name, s.moved[0], []excelize.ConditionalFormatOptions{{Type: "formula", Criteria: s.moved[1], Format: &id}})
+	}
+	return nil
+}
+
+func (s *sheet) stream(f *excelize.File, lastCol, lastRow int) error {
+	sw, err := f.NewStreamWriter(s.name)
+	if err != nil {
+		return err
+	}
+	if s.frozen != [2]int{} {
+		pane := "bottomRight"
+		if s.frozen[0] == 0 {
+			pane = "bottomLeft"
+		}
+		if err := sw.SetPanes(&excelize.Panes{
+			Freeze: true, XSplit: s.frozen[0], YSplit: s.frozen[1], TopLeftCell: ref(s.frozen[0]+1, s.frozen[1]+1), ActivePane: pane,
+		}); err != nil {
+			return err
+		}
+	}
+	for row := 1; row <= lastRow; row++ {
+		if s.cells[row] == nil && s.tall[row] == 0 {
+			continue
+		}
+		values := make([]any, lastCol)
+		for _, col := range slices.Sorted(maps.Keys(s.cells[row])) { // styles are numbered as they come
+			c := s.cells[row][col]
+			id, err := s.book.style(c.look)
+			if err != nil {
+				return err
+			}
+			values[col-1] = excelize.Cell{StyleID: id, Formula: c.formula, Value: c.value}
+		}
+		if err := sw.SetRow(ref(1, row), values, excelize.RowOpts{Height: s.height(row)}); err != nil {
+			return err
+		}
+	}
+	for _, row := range slices.Sorted(maps.Keys(s.cells)) {
+		for _, col := range slices.Sorted(maps.Keys(s.cells[row])) {
+			if n := s.cells[row][col].across; n > 1 {
+				if err := sw.MergeCell(ref(col, row), ref(col+n-1, row)); err != nil {
+					return err
+				}
+			}
+		}
+	}
+	return sw.Flush()
+}

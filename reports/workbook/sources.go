@@ -1,0 +1,133 @@
+package workbook
+
+import (
+	"fmt"
+
+	"coldbench/metrics"
+	"coldbench/metrics/edition"
+)
+
+func (b *book) fillSources() {
+	s := b.sources
+	s.widths = []float64{22, 40, 11, 17, 52, 10, 9, 8, 9, 11}
+	s.frozen = [2]int{0, 5}
+	s.repeat = [2]int{5, 5}
+	row := s.heading("Sources", "Every file that figures came from, kept untouched and known by its SHA-256. Rows read are rows kept and rows set aside, always.", len(s.widths))
+	s.heads(1, row, "session", "file", "kind", "profile", "SHA-256", ">bytes", ">rows read", ">kept", ">set aside", ">clock offset")
+	first := row
+	for _, ses := range b.e.Sessions {
+		for _, src := range ses.Sources {
+			row++
+			s.put(1, row, ses.ID, wrapped)
+			s.put(2, row, src.Path, wrapped)
+			s.put(3, row, src.Kind, body)
+			s.put(4, row, src.Profile, wrapped)
+			s.put(5, row, src.SHA256, hash)
+			s.put(6, row, src.Bytes, body.with("#,##0"))
+			s.put(7, row, src.RowsRead, body.with("#,##0"))
+			s.put(8, row, src.RowsKept, body.with("#,##0"))
+			aside := body.with("#,##0")
+			if src.Aside > 0 {
+				aside.fill = warnFill
+			}
+			s.put(9, row, src.Aside, aside)
+			s.put(10, row, src.OffsetS, body.with(`0.0" s"`))
+		}
+	}
+	if row > first {
+		s.filter = ref(1, first) + ":" + ref(len(s.widths), row)
+	}
+	if len(b.e.Inputs) == 0 {
+		return
+	}
+	row += 2
+	s.across(1, row, len(s.widths), "All files of the edition", section)
+	for _, in := range b.e.Inputs {
+		row++
+		s.across(1, row, 4, in.Path, wrapped)
+		s.put(5, row, in.SHA256, hash)
+	}
+}
+
+func (b *book) fillMethod() {
+	s := b.method
+	s.widths = []float64{26, 34, 10, 12, 62, 16}
+	toCol := len(s.widths)
+	s.frozen = [2]int{0, 3}
+	row := s.heading("Method", "What every figure means, and the numbers of the protocol that it was worked out with.", toCol)
+	s.across(1, row, toCol, "Rules", section)
+	for _, r := range b.rules() {
+		row++
+		s.put(1, row, r[0], look{bold: true, ruled: true, wrap: true})
+		s.across(2, row, toCol, r[1], wrapped)
+	}
+	row += 2
+	s.across(1, row, toCol, "Gates", section)
+	for _, g := range metrics.Gates() {
+		row++
+		s.put(1, row, g.Title, look{bold: true, ruled: true, wrap: true})
+		s.across(2, row, toCol, fmt.Sprintf("%s Judges %s by %s.", g.Rule, b.figureTitle(g.Figure), g.Limit), wrapped)
+	}
+	row += 2
+	s.across(1, row, toCol, "Scales", section)
+	row++
+	s.heads(1, row, "figure", "title", "unit", "category")
+	s.across(5, row, toCol, "points", head)
+	for _, sc := range b.e.Scales {
+		row++
+		d := b.e.Definition(sc.Figure)
+		s.put(1, row, sc.Figure, body)
+		s.put(2, row, b.figureTitle(sc.Figure), wrapped)
+		s.put(3, row, d.Unit, body)
+		s.put(4, row, sc.Category, body)
+		s.across(5, row, toCol, fmt.Sprintf("%g %s earns 0 points, %g %s earns 100, a straight line between; weight %g", sc.Zero, d.Unit, sc.Full, d.Unit, sc.Weight), wrapped)
+	}
+	row += 2
+	s.across(1, row, toCol, "Protocol", section)
+	row++
+	s.across(1, row, 2, "parameter", head)
+	s.across(3, row, 4, "value", headNum)
+	for _, p := range b.e.Protocol {
+		row++
+		s.across(1, row, 2, p.Name, body)
+		s.across(3, row, 4, p.Value, body)
+	}
+	row += 2
+	s.across(1, row, toCol, "Figures", section)
+	row++
+	s.heads(1, row, "figure", "title", "unit", "better", "method", "definition")
+	for _, d := range b.e.Figures {
+		row++
+		s.put(1, row, d.Name, body)
+		s.put(2, row, d.Title, wrapped)
+		s.put(3, row, d.Unit, body)
+		s.put(4, row, d.Better, body)
+		s.put(5, row, d.Method, wrapped)
+		s.put(6, row, cut(d.SHA256, 12), hash)
+	}
+}
+
+// rules say how results become places.
+func (b *book) rules() [][2]string {
+	return [][2]string{
+		{"uncertainty", "Every value has a standard uncertainty from the sampling interval, the resolution of the display, the offset between clocks and the " +
+			"instrument, combined as in JCGM 100 (root of the sum of squares)."},
+		{"points", "A value earns points on a fixed scale: 0 at one value, 100 at another, a straight line between, never below 0 or above 100. A value that is " +
+			"missing earns 0 points, and so does one that is only known to be beyond what was logged."},
+		{"overall points", "The mean of a car's points, weighted. Their standard uncertainty is the root of the sum of squares of weight × slope × the value's " +
+			"standard uncertainty, over the sum of weights; at or beyond the ends of a scale the slope is 0."},
+		{"place", "1, plus the number of ranked cars whose points exceed this car's by more than 2 × the root of the sum of the squares of both standard " +
+			"uncertainties. Cars that cannot be told apart so share a place."},
+		{"places, 95 %", "The range of places that the uncertainties allow, at the edition's weights. It does not move when a weight is changed here."},
+		{"window", windowText(b.e.Window)},
+		{"not ranked", "A car that fails a gate is listed without a place, with the reason. A flagged one is ranked, with the reason beside it."},
+	}
+}
+
+func windowText(w edition.Window) string {
+	text := w.String()
+	if w.Why != "" {
+		text += ": " + w.Why
+	}
+	return text
+}

@@ -1,0 +1,271 @@
+package workbook
+
+import (
+	"fmt"
+	"strings"
+
+	"coldbench/metrics/edition"
+)
+
+// The columns of every table of the sheet Standings. The scales' columns stand
+// below each other in all of them, so that one row of weights serves all.
+const (
+	placeCol = iota + 1
+	carCol
+	pointsCol
+	uCol
+	beforeCol // place in the edition, which does not move
+	rangeCol
+	scaleCol // of the first scale
+)
+
+// A ranking is where the parts of the live standings lie.
+type ranking struct {
+	*sheet
+	scales                             []edition.Scale
+	cars                               []edition.Standing
+	weights, zero, full                int // rows
+	sorted, working, values, uncertain int // first rows of cars
+}
+
+func (r *ranking) lastScale() int { return scaleCol + len(r.scales) - 1 }
+func (r *ranking) orderCol() int  { return r.lastScale() + 1 }
+
+// scaleRow is a row of the scales' columns.
+func (r *ranking) scaleRow(row int) string { return fixed(scaleCol, row, r.lastScale(), row) }
+
+// cars' column in the working.
+func (r *ranking) carsIn(col int) string {
+	return fixed(col, r.working, col, r.working+len(r.cars)-1)
+}
+
+func (b *book) fillStandings() {
+	s := b.standings
+	r := &ranking{sheet: s, scales: b.e.Scales}
+	var unranked []edition.Standing
+	for _, st := range b.e.Standings {
+		if st.Place > 0 {
+			r.cars = append(r.cars, st)
+		} else {
+			unranked = append(unranked, st)
+		}
+	}
+	s.widths = []float64{8, 26, 11, 11, 12, 12}
+	for range r.scales {
+		s.widths = append(s.widths, 15)
+	}
+	s.widths = append(s.widths, 8)
+	toCol := max(r.lastScale(), rangeCol+2)
+	s.frozen = [2]int{2, 3}
+	row := s.heading("Standings", "Change a weight in a yellow cell and the places follow. Points come from fixed scales, so a new car never changes another's points. "+
+		"Cars share a place when their points differ by less than twice their combined standard uncertainty, so a car known less well may stand above one with more points.", toCol)
+	live := len(r.cars) > 0 && len(r.scales) > 0
+	if live {
+		row = b.fillScales(r, row)
+		r.sorted = row + 2
+		row = b.fillNotes(r, r.sorted+len(r.cars)+1, unranked, toCol)
+		row = b.fillPairs(r, row)
+		s.breaks = append(s.breaks, row)
+		b.fillWorking(r, row)
+		b.fillSorted(r)
+		return
+	}
+	why := "No car can be ranked."
+	if len(r.scales) == 0 {
+		why = "The protocol has no scales to rank by."
+	}
+	s.across(1, row, toCol, why, section)
+	row = b.fillNotes(r, row+2, unranked, toCol)
+	b.fillPairs(r, row)
+}
+
+// fillScales writes the weights and the scales.
+func (b *book) fillScales(r *ranking, row int) int {
+	s := r.sheet
+	s.across(1, row, rangeCol, "Weights and scales", head)
+	r.weights, r.zero, r.full = row+1, row+2, row+3
+	s.across(1, r.weights, rangeCol, "weight", label)
+	s.across(1, r.zero, rangeCol, "value that earns 0 points", body)
+	s.across(1, r.full, rangeCol, "value that earns 100 points", body)
+	for i, sc := range r.scales {
+		col := scaleCol + i
+		unit := b.e.Definition(sc.Figure).Unit
+		text := b.figureTitle(sc.Figure)
+		if sc.Category != "" {
+			text += "\n(" + sc.Category + ")"
+		}
+		s.put(col, row, text, headNum)
+		s.put(col, r.weights, sc.Weight, look{bold: true, fill: entry, boxed: true, align: "right"})
+		s.put(col, r.zero, sc.Zero, body.with(unitFormat(digits(unit, nil), unit, "", "")))
+		s.put(col, r.full, sc.Full, body.with(unitFormat(digits(unit, nil), unit, "", "")))
+	}
+	s.entries = ref(scaleCol, r.weights) + ":" + ref(r.lastScale(), r.weights)
+	return row + 5
+}
+
+const (
+	pointsFormat = "0.0"
+	plusMinus    = `"± "0.0`
+)
+
+// fillWorking writes the tables that the places are worked out in: points,
+// values and uncertainties, one car a row, in the edition's order.
+func (b *book) fillWorking(r *ranking, row int) {
+	s, n := r.sheet, len(r.cars)
+	s.across(1, row, rangeCol, "The working", section)
+	r.working = row + 2
+	r.values = r.working + n + 2
+	r.uncertain = r.values + n + 2
+	b.tableHead(r, row+1, "points")
+	s.put(r.orderCol(), row+1, "order", headNum)
+	b.bandHead(r, r.values-1, "Values")
+	b.bandHead(r, r.uncertain-1, "Standard uncertainties")
+	w, zero, full := r.scaleRow(r.weights), r.scaleRow(r.zero), r.scaleRow(r.full)
+	for k, car := range r.cars {
+		at := r.working + k
+		points, u := r.scaleRow(at), r.scaleRow(r.uncertain+k)
+		score, su, place := fixed(pointsCol, at, pointsCol, at), fixed(uCol, at, uCol, at), fixed(placeCol, at, placeCol, at)
+		s.formula(placeCol, at, fmt.Sprintf("1+SUMPRODUCT(--((%s-%s)>2*SQRT(%s^2+%s^2)))", r.carsIn(pointsCol), score, r.carsIn(uCol), su), car.Place, look{ruled: true, format: "0", align: "center"})
+		s.put(carCol, at, b.e.Name(car.Vehicle), wrapped)
+		s.formula(pointsCol, at, fmt.Sprintf("IF(SUM(%s)>0,SUMPRODUCT(%s,%s)/SUM(%s),0)", w, w, points, w), car.Score, body.with(pointsFormat))
+		// Inside the scale a value's uncertainty moves its points; at and
+		// beyond the ends it does not.
+		s.formula(uCol, at, fmt.Sprintf("IF(SUM(%s)>0,SQRT(SUMPRODUCT((%s*(%s>0)*(%s<100)*100/(%s-%s)*%s)^2))/SUM(%s),0)",
+			w, w, points, points, full, zero, u, w), car.U, body.with(plusMinus))
+		s.put(beforeCol, at, car.Place, body.with("0"))
+		s.put(rangeCol, at, placeRange(car), look{ruled: true, align: "right"})
+		s.formula(r.orderCol(), at, fmt.Sprintf("1+SUMPRODUCT((%s<%s)+(%s=%s)*((%s>%s)+(%s=%s)*(ROW(%s)<ROW(%s))))",
+			r.carsIn(placeCol), place, r.carsIn(placeCol), place,
+			r.carsIn(pointsCol), score, r.carsIn(pointsCol), score, r.carsIn(pointsCol), score), k+1, body.with("0"))
+		for _, first := range []int{r.values, r.uncertain} {
+			s.across(placeCol, first+k, rangeCol, b.e.Name(car.Vehicle), wrapped)
+		}
+		for i, sc := range r.scales {
+			col, unit := scaleCol+i, b.e.Definition(sc.Figure).Unit
+			v := counted(car, i)
+			value := fixed(col, r.values+k, col, r.values+k)
+			s.formula(col, at, fmt.Sprintf("IF(ISNUMBER(%s),MAX(0,MIN(100,100*(%s-%s)/(%s-%s))),0)", value, value,
+				fixed(col, r.zero, col, r.zero), fixed(col, r.full, col, r.full), fixed(col, r.zero, col, r.zero)), v.Points, body.with(pointsFormat))
+			digits := digits(unit, v.U)
+			s.put(col, r.values+k, v.Value, body.with(unitFormat(digits, unit, "", "")))
+			if v.Value == nil {
+				s.put(col, r.values+k, "none", look{ruled: true, align: "right", color: faint})
+			}
+			s.put(col, r.uncertain+k, v.U, body.with(unitFormat(digits, unit, "± ", "")))
+		}
+	}
+}
+
+// fillSorted writes the table that people look at: the working, sorted.
+func (b *book) fillSorted(r *ranking) {
+	s := r.sheet
+	b.tableHead(r, r.sorted-1, "points")
+	for k, car := range r.cars {
+		at := r.sorted + k
+		pick := func(col int) string {
+			return fmt.Sprintf("INDEX(%s,MATCH(%d,%s,0))", r.carsIn(col), k+1, r.carsIn(r.orderCol()))
+		}
+		s.formula(placeCol, at, pick(placeCol), car.Place, look{ruled: true, bold: true, size: 12, format: "0", align: "center", middle: true})
+		s.formula(carCol, at, pick(carCol), clean(b.e.Name(car.Vehicle)), look{ruled: true, bold: true, wrap: true, middle: true})
+		s.formula(pointsCol, at, pick(pointsCol), car.Score, look{ruled: true, bold: true, format: pointsFormat, middle: true})
+		s.formula(uCol, at, pick(uCol), car.U, body.with(plusMinus))
+		s.formula(beforeCol, at, pick(beforeCol), car.Place, body.with("0"))
+		s.formula(rangeCol, at, pick(rangeCol), placeRange(car), look{ruled: true, align: "right"})
+		for i := range r.scales {
+			s.formula(scaleCol+i, at, pick(scaleCol+i), counted(car, i).Points, body.with(pointsFormat))
+		}
+	}
+	end := r.sorted + len(r.cars) - 1
+	s.moved = [2]string{ref(placeCol, r.sorted) + ":" + ref(carCol, end), fmt.Sprintf("$%s<>$%s", ref(placeCol, r.sorted), ref(beforeCol, r.sorted))}
+}
+
+// tableHead is the head of a table with one car a row and points a scale.
+func (b *book) tableHead(r *ranking, row int, of string) {
+	s := r.sheet
+	s.heads(1, row, "place", "car", ">points", ">standard uncertainty", ">place in the edition", ">places, 95 %, at the edition's weights")
+	for i, sc := range r.scales {
+		s.put(scaleCol+i, row, b.figureTitle(sc.Figure)+"\n"+of, headNum)
+	}
+}
+
+// bandHead is a pale head across a table of the working.
+func (b *book) bandHead(r *ranking, row int, text string) {
+	r.across(1, row, rangeCol, text, label)
+	for i, sc := range r.scales {
+		l := label
+		l.align = "right"
+		r.put(scaleCol+i, row, b.figureTitle(sc.Figure), l)
+	}
+}
+
+// fillNotes lists the cars that are not ranked and what weakens a place.
+func (b *book) fillNotes(r *ranking, row int, unranked []edition.Standing, toCol int) int {
+	s := r.sheet
+	list := func(text string, rows [][2]string) {
+		if len(rows) == 0 {
+			return
+		}
+		s.across(1, row, toCol, text, label)
+		row++
+		for _, x := range rows {
+			s.across(1, row, carCol, x[0], look{ruled: true, bold: true, wrap: true})
+			s.across(pointsCol, row, toCol, x[1], wrapped)
+			row++
+		}
+		row++
+	}
+	var not, weak [][2]string
+	for _, st := range unranked {
+		not = append(not, [2]string{b.e.Name(st.Vehicle), st.Reason})
+	}
+	for _, st := range r.cars {
+		var why []string
+		if st.Reason != "" {
+			why = append(why, st.Reason)
+		}
+		for i := range r.scales {
+			if v := counted(st, i); v.Note != "" {
+				why = append(why, b.figureTitle(r.scales[i].Figure)+": "+v.Note)
+			}
+		}
+		if len(why) > 0 {
+			weak = append(weak, [2]string{b.e.Name(st.Vehicle), strings.Join(why, "\n")})
+		}
+	}
+	list("Not ranked, and why", not)
+	list("What weakens a place", weak)
+	return row
+}
+
+// fillPairs lists how sure it is that one car is before another.
+func (b *book) fillPairs(r *ranking, row int) int {
+	if len(b.e.Pairs) == 0 {
+		return row
+	}
+	s := r.sheet
+	s.across(1, row, rangeCol+1, "Who is before whom, at the edition's weights", label)
+	row++
+	for _, p := range b.e.Pairs {
+		s.across(1, row, carCol, b.e.Name(p.Before), wrapped)
+		s.across(pointsCol, row, pointsCol+1, "is before", look{ruled: true, color: faint, align: "center"})
+		s.put(beforeCol, row, p.Probability, look{ruled: true, format: "0%", align: "center"})
+		s.across(rangeCol, row, rangeCol+1, b.e.Name(p.After), wrapped)
+		row++
+	}
+	return row + 1
+}
+
+// counted is what scale i gave a car; its zero value earns nothing.
+func counted(st edition.Standing, i int) edition.Counted {
+	if i < len(st.Values) {
+		return st.Values[i]
+	}
+	return edition.Counted{}
+}
+
+func placeRange(st edition.Standing) string {
+	if st.Lowest == st.Highest {
+		return fmt.Sprint(st.Lowest)
+	}
+	return fmt.Sprintf("%d to %d", st.Lowest, st.Highest)
+}
