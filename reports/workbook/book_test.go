@@ -306,6 +306,9 @@ func TestChartNumbers(t *testing.T) {
 	if strings.Contains(text, "<xVal><strRef>") || strings.Contains(text, "<formatCode></formatCode>") {
 		t.Error("an x or y without its numbers is left")
 	}
+	if n := strings.Count(data["xl/charts/chart3.xml"], "<ser>"); n != 2 {
+		t.Errorf("%d lines for the session whose heater was not logged, want 2", n)
+	}
 	charts := 0
 	for name := range data {
 		if strings.HasPrefix(name, "xl/charts/chart") {

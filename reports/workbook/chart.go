@@ -152,6 +152,16 @@ func escape(s string) string {
 	return b.String()
 }
 
+// known reports whether a column has any number to draw.
+func (s *sheet) known(col int, c chart) bool {
+	for row := c.first; row <= c.lastRow; row++ {
+		if _, ok := s.cells[row][col].value.(float64); ok {
+			return true
+		}
+	}
+	return false
+}
+
 // numbers is a cache of a column's numbers; cells without one are left out.
 func (s *sheet) numbers(col int, c chart) string {
 	var b strings.Builder

@@ -135,6 +135,11 @@ func sample() (*edition.Edition, []edition.Log) {
 			continue // a session without a log
 		}
 		logs = append(logs, sampleLog(ses.ID, c.values[0], i == 3))
+		if i == 1 { // no logger on the heater
+			for m := range logs[1].Minutes {
+				logs[1].Minutes[m].HeaterKW = nil
+			}
+		}
 	}
 	slices.SortFunc(e.Results, func(a, b edition.Figure) int {
 		return cmp.Or(strings.Compare(a.Session, b.Session), strings.Compare(a.Figure, b.Figure))

@@ -2,6 +2,7 @@ package workbook
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"coldbench/metrics/edition"
@@ -214,7 +215,12 @@ func drawLog(s *sheet, log []edition.Minute, first, top int) {
 	// Charge and temperature may be written now and then, and do not leap.
 	// Power may: a hole in its log stays one, unless it is all holes.
 	level.bridged, power.bridged = true, sparse(log)
-	s.charts = append(s.charts, power, level)
+	for _, c := range []chart{power, level} {
+		c.series = slices.DeleteFunc(c.series, func(x series) bool { return !s.known(x.col, c) })
+		if len(c.series) > 0 {
+			s.charts = append(s.charts, c)
+		}
+	}
 }
 
 // sparse reports whether power was logged so seldom that a line with its holes
