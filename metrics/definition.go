@@ -142,7 +142,7 @@ func parseReads(s string, at diag.Pos, l *diag.List) []Read {
 	for s != "" {
 		table, rest, ok := strings.Cut(s, "(")
 		columns, after, closed := strings.Cut(rest, ")")
-		if !ok || !closed {
+		if !ok || !closed || strings.Trim(strings.TrimSpace(table), "abcdefghijklmnopqrstuvwxyz0123456789_") != "" {
 			l.Add(at, "reads needs table(column, ...), not %q", s)
 			return reads
 		}

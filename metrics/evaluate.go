@@ -78,7 +78,9 @@ func explain(ctx context.Context, w *warehouse.Workspace, err error, d *Definiti
 	return w.Explain(ctx, err, d.File, d.Text, head)
 }
 
-var resultColumns = []string{"session_id", "value", "uncertainty", "from_s", "to_s", "status", "note"}
+// resultColumns are what a figure's query returns, each made the type it must
+// have: a literal 0.1 is a decimal.
+var resultColumns = []string{"session_id::varchar", "value::double", "uncertainty::double", "from_s::double", "to_s::double", "status::varchar", "note::varchar"}
 
 // Check finds what is wrong with a figure's SQL and lineage against the
 // workspace, whose views must have been made and whose schema is given. It needs
@@ -119,7 +121,7 @@ func (c *Catalogue) tables() []string {
 // wrap surrounds a figure's text so that it can only be one query, with only
 // the columns it must have, and in a fixed order.
 func wrap(d *Definition) (head, tail string) {
-	return "with figure as (", "\n) select " + strings.Join(resultColumns, ", ") + " from figure order by session_id"
+	return "with figure as (", "\n) select " + strings.Join(resultColumns, ", ") + " from figure order by session_id::varchar"
 }
 
 // figureRows runs one figure over the sessions in scope. A List tells what is

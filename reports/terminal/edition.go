@@ -40,7 +40,7 @@ func Standings(w io.Writer, e *edition.Edition, columns int) {
 	if len(rows) == 1 {
 		fmt.Fprintln(w, "No car can be ranked.")
 	} else if columns > 0 && wide(rows) > columns {
-		cards(w, rows)
+		cards(w, rows, columns)
 	} else {
 		Table(w, rows, columns)
 	}
@@ -71,15 +71,17 @@ func wide(rows [][]string) int {
 }
 
 // cards prints one car under another, for terminals too narrow for the table.
-func cards(w io.Writer, rows [][]string) {
+func cards(w io.Writer, rows [][]string, columns int) {
 	for i, row := range rows[1:] {
 		if i > 0 {
 			fmt.Fprintln(w)
 		}
-		fmt.Fprintf(w, "%s. %s  %s points  (places %s)\n", row[0], clean(row[2]), row[3], row[1])
+		Fold(w, fmt.Sprintf("%s. %s, %s points, places %s", row[0], row[2], row[3], row[1]), columns)
 		for c := 4; c < len(row); c++ {
 			if row[c] != "" {
-				fmt.Fprintf(w, "   %s: %s\n", rows[0][c], clean(row[c]))
+				for _, line := range fold(clean(rows[0][c]+": "+row[c]), columns-3) {
+					fmt.Fprintf(w, "   %s\n", line)
+				}
 			}
 		}
 	}

@@ -1,0 +1,109 @@
+package edition
+
+import (
+	"bytes"
+	"fmt"
+	"reflect"
+	"strings"
+	"testing"
+	"time"
+)
+
+func p(v float64) *float64 { return &v }
+
+func sample() *Edition {
+	return &Edition{
+		ID: "2026-02-01T0930Z", At: time.Date(2026, 2, 1, 9, 30, 0, 0, time.UTC), Program: "1", Title: "Winter",
+		Window:   Window{10, 75, "stated in the protocol"},
+		Protocol: []Parameter{{"onset_kw", 1}},
+		Scales:   []Scale{{"delay_to_onset", "delay", 90, 0, 3}},
+		Figures:  []Defined{{Name: "delay_to_onset", Title: "Plug-in to charge", Unit: "min", SHA256: "a"}},
+		Vehicles: []Vehicle{{"alder", "Alder 60"}, {"birch", "Birch 77"}},
+		Sessions: []Session{{ID: "s1", Vehicle: "alder", Procedure: "cold-charge", Sources: []Source{{Path: "sessions/s1/car.csv", SHA256: "x"}}}},
+		Results:  []Figure{{Session: "s1", Figure: "delay_to_onset", Value: p(40), U: p(0.5), Unit: "min", Status: Measured}},
+		Gates:    []Gate{{"s1", "soak-length", Passed, "soaked 14.0 h"}},
+		Standings: []Standing{
+			{Vehicle: "alder", Place: 1, Score: 55.6, Sessions: []string{"s1"}},
+			{Vehicle: "birch", Reason: "no cold-charge session"},
+		},
+	}
+}
+
+func TestWriteRead(t *testing.T) {
+	var a, b bytes.Buffer
+	e := sample()
+	if err := e.Write(&a); err != nil {
+		t.Fatal(err)
+	}
+	back, err := Read(bytes.NewReader(a.Bytes()))
+	if err != nil || !reflect.DeepEqual(e, back) {
+		t.Fatalf("%v\n%+v\n%+v", err, e, back)
+	}
+	if err := back.Write(&b); err != nil || a.String() != b.String() {
+		t.Errorf("written twice, differs: %v", err)
+	}
+}
+
+func TestSameButForItsDate(t *testing.T) {
+	a, b := sample(), sample()
+	b.ID, b.At = "2030-01-01T0000Z", time.Date(2030, 1, 1, 0, 0, 0, 0, time.UTC)
+	if !Same(a, b) {
+		t.Error("a date makes no difference")
+	}
+	b.Results[0].Value = p(41)
+	if Same(a, b) {
+		t.Error("a value does")
+	}
+}
+
+func TestCompare(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		change func(*Edition)
+		want   string
+	}{
+		{"nothing", func(*Edition) {}, ""},
+		{"a new car", func(e *Edition) {
+			e.Sessions = append(e.Sessions, Session{ID: "s2", Vehicle: "birch", Procedure: "cold-charge"})
+			e.Standings = []Standing{{Vehicle: "birch", Place: 1, Score: 70}, {Vehicle: "alder", Place: 2, Score: 55.6}}
+		}, "place|Birch 77|not ranked to place 1 with 70.0 points|new session s2; " +
+			"place|Alder 60|place 1 to 2, 55.6 to 55.6 points|another car came in; session|s2|new, cold-charge of Birch 77|"},
+		{"changed data", func(e *Edition) {
+			e.Sessions[0].Sources[0].SHA256 = "y"
+			e.Results[0].Value = p(44)
+			e.Standings[0].Score = 51
+		}, "place|Alder 60|stays at place 1, 55.6 to 51.0 points|changed data of s1; input|sessions/s1/car.csv|changed|; " +
+			"figure|s1 delay_to_onset|40 ± 0.5 min to 44 ± 0.5 min|"},
+		{"a weight", func(e *Edition) { e.Scales[0].Weight = 5 }, "protocol|points for delay_to_onset|90..0 weight 3 to 90..0 weight 5|series.toml"},
+		{"a threshold", func(e *Edition) { e.Protocol[0].Value = 2 }, "protocol|onset_kw|1 to 2|series.toml"},
+		{"a definition", func(e *Edition) { e.Figures[0].SHA256 = "b" }, "definition|delay_to_onset|is defined differently|"},
+		{"a window", func(e *Edition) { e.Window = Window{12, 75, "why"} }, "window|common window|10..75 % to 12..75 %|why"},
+		{"a gate", func(e *Edition) { e.Gates[0] = Gate{"s1", "soak-length", Failed, "soaked 5.0 h"} }, "gate|s1 soak-length|passed to failed|soaked 5.0 h"},
+		{"a session that cannot be read any more", func(e *Edition) { e.Sessions[0].Problem = "x" }, "session|s1|can no longer be read|x"},
+		{"gone", func(e *Edition) { e.Sessions, e.Standings = nil, e.Standings[1:] }, "car|Alder 60|gone|session s1 is gone; session|s1|gone|"},
+	} {
+		b := sample()
+		c.change(b)
+		var got []string
+		for _, x := range Compare(sample(), b) {
+			got = append(got, fmt.Sprintf("%s|%s|%s|%s", x.Kind, x.What, x.Text, x.Why))
+		}
+		if g := strings.Join(got, "; "); g != c.want {
+			t.Errorf("%s:\ngot  %s\nwant %s", c.name, g, c.want)
+		}
+	}
+}
+
+func TestFlaw(t *testing.T) {
+	for _, f := range []Figure{
+		{Status: Measured}, {Status: Measured, Value: p(1)}, {Status: Measured, Value: p(1), U: p(-1)}, {Status: Fallback, Value: p(1), U: p(1)},
+		{Status: Beyond, Note: "x"}, {Status: None, Value: p(1), Note: "x"}, {Status: None}, {Status: "maybe", Note: "x"},
+	} {
+		if f.Flaw() == "" {
+			t.Errorf("%+v was let through", f)
+		}
+	}
+	if f := (Figure{Status: Measured, Value: p(1), U: p(0)}); f.Flaw() != "" {
+		t.Error(f.Flaw())
+	}
+}

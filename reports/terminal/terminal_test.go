@@ -1,0 +1,81 @@
+package terminal
+
+import (
+	"bytes"
+	"strings"
+	"testing"
+
+	"coldbench/metrics/edition"
+)
+
+func p(v float64) *float64 { return &v }
+
+// JCGM 100, 7.2.6: an uncertainty keeps two digits, the value as many places.
+func TestValue(t *testing.T) {
+	for _, c := range []struct {
+		v, u *float64
+		want string
+	}{
+		{p(36.5417), p(0.0173), "36.542 ± 0.017"}, {p(25.84), p(3.73), "25.8 ± 3.7"}, {p(120), p(12), "120 ± 12"},
+		{p(0), p(0), "0"}, {p(2), nil, "2"}, {nil, nil, "none"}, {p(1), p(1e-9), "1.0000 ± 0.0000"},
+	} {
+		if got := Value(c.v, c.u); got != c.want {
+			t.Errorf("got %q, want %q", got, c.want)
+		}
+	}
+}
+
+func TestClock(t *testing.T) {
+	for s, want := range map[float64]string{0: "0:00:00", 2193: "0:36:33", -90: "-0:01:30", 2192.5: "0:36:32.5", 36000: "10:00:00"} {
+		if got := Clock(s); got != want {
+			t.Errorf("%v s = %s, want %s", s, got, want)
+		}
+	}
+}
+
+func TestTable(t *testing.T) {
+	var b bytes.Buffer
+	Table(&b, [][]string{
+		{"car", "energy from the charger", "remark"},
+		{"Alder 60", "3.75", "one two three four five six seven"},
+		{"Östra 車", "12", "a\x1b[31mb\u202ec"},
+	}, 52)
+	want := `
+          energy from
+car       the charger  remark
+----------------------------------------------------
+Alder 60         3.75  one two three four five six
+                       seven
+Östra 車           12  a [31mb c
+`
+	if got := "\n" + b.String(); got != want {
+		t.Errorf("got:%s\nwant:%s", got, want)
+	}
+}
+
+// A narrow terminal gets one car under another, and loses nothing.
+func TestStandingsFitTheTerminal(t *testing.T) {
+	e := &edition.Edition{ID: "2026-02-01T0930Z", Title: "Winter",
+		Scales:   []edition.Scale{{Figure: "delay_to_onset"}, {Figure: "energy_60min"}, {Figure: "time_window"}},
+		Figures:  []edition.Defined{{Name: "delay_to_onset", Title: "Plug-in to charge", Unit: "min"}, {Name: "energy_60min", Title: "Energy into the pack", Unit: "kWh"}, {Name: "time_window", Title: "Time", Unit: "min"}},
+		Vehicles: []edition.Vehicle{{ID: "alder", Name: "Alder 60"}, {ID: "oak", Name: "Oak 1"}},
+		Standings: []edition.Standing{
+			{Vehicle: "alder", Place: 1, Lowest: 1, Highest: 2, Score: 65.8, U: 1.7, Reason: "mean of 2 sessions",
+				Values: []edition.Counted{{Figure: "delay_to_onset", Value: p(38.5), U: p(2)}, {Figure: "energy_60min"}, {Figure: "time_window", Value: p(27.7), U: p(0.27)}}},
+			{Vehicle: "oak", Reason: "soaked 5.0 h"},
+		}}
+	for _, columns := range []int{0, 40, 80, 200} {
+		var b bytes.Buffer
+		Standings(&b, e, columns)
+		for _, want := range []string{"Alder 60", "65.8 ± 1.7", "38.5 ± 2.0", "27.70 ± 0.27", "none", "1-2", "mean of 2 sessions", "Oak 1", "soaked 5.0 h"} {
+			if !strings.Contains(b.String(), want) {
+				t.Errorf("at %d columns: no %q in\n%s", columns, want, b.String())
+			}
+		}
+		for _, line := range strings.Split(b.String(), "\n") {
+			if columns > 0 && cells(line) > columns {
+				t.Errorf("at %d columns: %q", columns, line)
+			}
+		}
+	}
+}
