@@ -25,9 +25,13 @@ type Filler interface {
 
 // Stream makes a Reader of a Filler. It closes closer, if not nil, on release.
 func Stream(channels []channel.Channel, f Filler, closer io.Closer, report *Report) Reader {
+	return streamIn(memory.DefaultAllocator, channels, f, closer, report)
+}
+
+func streamIn(mem memory.Allocator, channels []channel.Channel, f Filler, closer io.Closer, report *Report) Reader {
 	s := &stream{schema: channel.Schema(channels), filler: f, closer: closer, report: report, more: true}
 	s.refs.Store(1)
-	s.batch = newBatch(s.schema)
+	s.batch = newBatch(mem, s.schema)
 	return s
 }
 
@@ -42,8 +46,8 @@ type Batch struct {
 	back bool  // whether a row was earlier than the row before
 }
 
-func newBatch(schema *arrow.Schema) *Batch {
-	b := array.NewRecordBuilder(memory.DefaultAllocator, schema)
+func newBatch(mem memory.Allocator, schema *arrow.Schema) *Batch {
+	b := array.NewRecordBuilder(mem, schema)
 	batch := &Batch{b: b, last: math.MinInt64, line: b.Field(0).(*array.Int64Builder), at: b.Field(1).(*array.TimestampBuilder)}
 	for i := 2; i < schema.NumFields(); i++ {
 		batch.vals = append(batch.vals, b.Field(i).(*array.Float64Builder))

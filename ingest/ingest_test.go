@@ -1,0 +1,222 @@
+package ingest
+
+import (
+	"context"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"coldbench/ingest/series"
+	"coldbench/warehouse"
+)
+
+// A folder is a series folder under test.
+type folder struct {
+	t   *testing.T
+	dir string
+}
+
+func (f folder) write(name, text string) {
+	f.t.Helper()
+	full := filepath.Join(f.dir, filepath.FromSlash(name))
+	if err := os.MkdirAll(filepath.Dir(full), 0o755); err != nil {
+		f.t.Fatal(err)
+	}
+	if err := os.WriteFile(full, []byte(text), 0o644); err != nil {
+		f.t.Fatal(err)
+	}
+}
+
+func newFolder(t *testing.T) folder {
+	f := folder{t, t.TempDir()}
+	f.write("series.toml", "")
+	f.write("vehicles/alder.toml", "name = \"Alder\"\n")
+	f.write("profiles/log.toml", "kind = \"delimited\"\nheader_row = 1\norder = \"any\"\n[clock]\ncolumn = \"t\"\nformat = \"elapsed\"\n[[column]]\nname = \"kW\"\nchannel = \"charger_power_kw\"\n")
+	f.write("sessions/night/session.toml", session)
+	f.write("sessions/night/notes.txt", "2026-01-12\n20:00 plugged in\n")
+	f.write("sessions/night/a.csv", "t,kW\n0,5\n10,6\n")
+	f.write("sessions/night/b.csv", "t,kW\n0,7\n10,8\n")
+	return f
+}
+
+const session = `vehicle = "alder"
+procedure = "cold-charge"
+zone = "UTC"
+[[source]]
+file = "a.csv"
+profile = "log"
+start = 2026-01-12T20:00:00
+[[source]]
+file = "b.csv"
+profile = "log"
+start = 2026-01-12T20:00:00
+[[source]]
+file = "notes.txt"
+kind = "notes"
+`
+
+// load brings the folder into its warehouse and tells, a session, what was read,
+// and then all readings.
+func (f folder) load() string {
+	f.t.Helper()
+	ctx := context.Background()
+	s, l, err := series.Load(f.dir, KindNames())
+	if err != nil || l != nil {
+		f.t.Fatal(l, err)
+	}
+	name := filepath.Join(f.dir, "series.duckdb")
+	store, err := warehouse.Open(ctx, name)
+	if err != nil {
+		f.t.Fatal(err)
+	}
+	outcomes, err := Load(ctx, store, s, nil)
+	if err != nil {
+		f.t.Fatal(err)
+	}
+	if err := store.Close(); err != nil {
+		f.t.Fatal(err)
+	}
+	var b strings.Builder
+	for _, o := range outcomes {
+		var read []string
+		for _, p := range o.Read {
+			read = append(read, filepath.Base(p))
+		}
+		fmt.Fprintf(&b, "%s read [%s] unchanged %d", o.SessionID, strings.Join(read, " "), o.Unchanged)
+		if o.Problems != nil {
+			fmt.Fprintf(&b, " refused: %v", o.Problems)
+		}
+		b.WriteString("\n")
+	}
+	w, err := warehouse.OpenWorkspace(ctx, name, warehouse.Limits{})
+	if err != nil {
+		f.t.Fatal(err)
+	}
+	defer w.Close()
+	rows, err := w.Query(ctx, `select format('{} {} {} {}', source_id, line, t_s, coalesce(charger_power_kw::varchar, '-')) from reading
+		union all select format('event {} {}', kind, t_s) from event union all select 'problem ' || problem from session where problem is not null order by all`)
+	if err != nil {
+		f.t.Fatal(err)
+	}
+	defer rows.Close()
+	for rows.Next() {
+		var text string
+		if err := rows.Scan(&text); err != nil {
+			f.t.Fatal(err)
+		}
+		b.WriteString(text + "\n")
+	}
+	return b.String()
+}
+
+func (f folder) check(want string) {
+	f.t.Helper()
+	if got := f.load(); got != strings.TrimLeft(want, "\n") {
+		f.t.Errorf("got:\n%swant:%s", got, want)
+	}
+}
+
+// A note of a minute is its middle: the plug-in at 20:00:30 is the zero, so the
+// logs' first rows, at 20:00:00, lie 30 s before it. Sources with events come first.
+func TestLoadWhatChanged(t *testing.T) {
+	f := newFolder(t)
+	f.check(`
+night read [notes.txt a.csv b.csv] unchanged 0
+event plug-in 0.0
+night/a.csv 2 -30.0 5.0
+night/a.csv 3 -20.0 6.0
+night/b.csv 2 -30.0 7.0
+night/b.csv 3 -20.0 8.0
+night/notes.txt 2 0.0 -
+`)
+	f.check(`
+night read [] unchanged 3
+event plug-in 0.0
+night/a.csv 2 -30.0 5.0
+night/a.csv 3 -20.0 6.0
+night/b.csv 2 -30.0 7.0
+night/b.csv 3 -20.0 8.0
+night/notes.txt 2 0.0 -
+`)
+	// One source changes, and replaces its own rows; its rows are out of order.
+	f.write("sessions/night/b.csv", "t,kW\n40,9\n30,8.5\n")
+	f.check(`
+night read [b.csv] unchanged 2
+event plug-in 0.0
+night/a.csv 2 -30.0 5.0
+night/a.csv 3 -20.0 6.0
+night/b.csv 2 10.0 9.0
+night/b.csv 3 0.0 8.5
+night/notes.txt 2 0.0 -
+`)
+	// The zero moves, and with it the rows of sources that are not read again.
+	f.write("sessions/night/notes.txt", "2026-01-12\n20:01 plugged in\n")
+	f.check(`
+night read [notes.txt] unchanged 2
+event plug-in 0.0
+night/a.csv 2 -90.0 5.0
+night/a.csv 3 -80.0 6.0
+night/b.csv 2 -50.0 9.0
+night/b.csv 3 -60.0 8.5
+night/notes.txt 2 0.0 -
+`)
+	// A source is no longer listed; another is read by another profile.
+	f.write("sessions/night/session.toml", strings.Replace(session, "[[source]]\nfile = \"b.csv\"\nprofile = \"log\"\nstart = 2026-01-12T20:00:00\n", "", 1))
+	f.check(`
+night read [] unchanged 2
+event plug-in 0.0
+night/a.csv 2 -90.0 5.0
+night/a.csv 3 -80.0 6.0
+night/notes.txt 2 0.0 -
+`)
+	f.write("profiles/log.toml", "kind = \"delimited\"\nheader_row = 1\n[clock]\ncolumn = \"t\"\nformat = \"elapsed\"\n[[column]]\nname = \"kW\"\nchannel = \"charger_power_kw\"\nunit = \"W\"\n")
+	f.check(`
+night read [a.csv] unchanged 1
+event plug-in 0.0
+night/a.csv 2 -90.0 0.005
+night/a.csv 3 -80.0 0.006
+night/notes.txt 2 0.0 -
+`)
+	// The session is gone.
+	if err := os.RemoveAll(filepath.Join(f.dir, "sessions")); err != nil {
+		t.Fatal(err)
+	}
+	f.check("")
+}
+
+// A session that can no longer be read keeps no row of before, so that nothing
+// old stands for what the folder now says; mended, it is read whole.
+func TestRefusedIsNotHalfWritten(t *testing.T) {
+	f := newFolder(t)
+	f.load()
+	f.write("sessions/night/b.csv", "")
+	f.check(`
+night read [] unchanged 0 refused: sessions/night/b.csv: the file is empty (was the logger running?)
+problem sessions/night/b.csv: the file is empty (was the logger running?)
+`)
+	f.write("sessions/night/b.csv", "t,kW\nx,1\n")
+	f.check(`
+night read [] unchanged 0 refused: sessions/night/b.csv:2:1: no row of 1 could be used; the first: cannot read "x" as a time (the clock counts in numbers)
+problem sessions/night/b.csv:2:1: no row of 1 could be used; the first: cannot read "x" as a time (the clock counts in numbers)
+`)
+	f.write("sessions/night/b.csv", "t,kW\n0,1\n")
+	f.check(`
+night read [notes.txt a.csv b.csv] unchanged 0
+event plug-in 0.0
+night/a.csv 2 -30.0 5.0
+night/a.csv 3 -20.0 6.0
+night/b.csv 2 -30.0 1.0
+night/notes.txt 2 0.0 -
+`)
+}
+
+// session.toml's plug-in goes before what notes say.
+func TestStatedZero(t *testing.T) {
+	f := newFolder(t)
+	f.write("sessions/night/session.toml", "plug_in = 2026-01-12T20:00:10\n"+session)
+	if got := f.load(); !strings.Contains(got, "night/a.csv 3 0.0 6.0\n") || !strings.Contains(got, "event plug-in 20.0\n") {
+		t.Error(got)
+	}
+}
