@@ -1,12 +1,10 @@
 package main
 
 import (
-	"encoding/csv"
 	"io"
 	"math"
 	"os"
 	"path/filepath"
-	"strconv"
 	"testing"
 
 	"coldbench/ingest/demo"
@@ -44,23 +42,7 @@ var notMeasurable = map[[2]string]bool{
 // figure that has a true value is there, and one that has none is not.
 func TestDemoAgainstTruth(t *testing.T) {
 	dir, e := runDemo(t)
-	f, err := os.Open(filepath.Join(dir, "truth.csv"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	rows, err := csv.NewReader(f).ReadAll()
-	if err != nil {
-		t.Fatal(err)
-	}
-	truth := map[[2]string]float64{}
-	for _, r := range rows[1:] {
-		v, err := strconv.ParseFloat(r[2], 64)
-		if err != nil {
-			t.Fatal(err)
-		}
-		truth[[2]string{r[0], r[1]}] = v
-	}
+	truth := truthOf(t, dir)
 	for id, r := range demo.Runs() {
 		if d, ok := r.Between(e.Window.FromPct, e.Window.ToPct); ok {
 			truth[[2]string{id, "time_window"}] = d

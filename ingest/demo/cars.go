@@ -20,8 +20,8 @@ func Cars() []Car {
 	}
 }
 
-// CarByID returns the invented car of that ID.
-func CarByID(id string) Car {
+// carByID returns the invented car of that ID.
+func carByID(id string) Car {
 	for _, c := range Cars() {
 		if c.ID == id {
 			return c

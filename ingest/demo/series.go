@@ -23,44 +23,45 @@ const (
 
 // A plan is one session of the demo series.
 type plan struct {
-	id, car, procedure string
-	plug               string // local, the plug-in that led to the charge
-	night              Night
-	logger             string // in the car; "": known only from notes
-	interval           float64
-	gap                [2]float64 // s since plug-in without rows
-	charger            bool       // the charger's log is there
-	chargerFast        float64    // s by which its clock is fast
-	handheld           bool       // thermometer beside the car instead of the station
-	statePlug          bool       // plug-in stated in session.toml, else in notes
-	failedMin          int        // minutes before, a connection that failed; 0: none
-	remark             string
+	id, procedure string
+	car           Car
+	plug          string // local, the plug-in that led to the charge
+	night         Night
+	logger        string // in the car; "": known only from notes
+	interval      float64
+	gap           [2]float64 // s since plug-in without rows
+	charger       bool       // the charger's log is there
+	chargerFast   float64    // s by which its clock is fast
+	handheld      bool       // thermometer beside the car instead of the station
+	statePlug     bool       // plug-in stated in session.toml, else in notes
+	failedMin     int        // minutes before, a connection that failed; 0: none
+	remark        string
 }
 
 var plans = []plan{
-	{id: "2026-01-12-alder-60", car: "alder-60", procedure: "cold-charge", plug: "2026-01-12T20:12:24", logger: "wide-log", interval: 1, charger: true, statePlug: true,
+	{id: "2026-01-12-alder-60", car: carByID("alder-60"), procedure: "cold-charge", plug: "2026-01-12T20:12:24", logger: "wide-log", interval: 1, charger: true, statePlug: true,
 		night: Night{AmbientC: -19, SwingK: 2, SoakH: 46, StartC: 4, StartSoC: 8.4, EndSoC: 83, ChargerKW: 150, MaxH: 4, AfterMin: 4}},
-	{id: "2026-01-14-birch-77", car: "birch-77", procedure: "cold-charge", plug: "2026-01-14T19:40:10", logger: "semicolon-log", interval: 2, charger: true, chargerFast: 37,
+	{id: "2026-01-14-birch-77", car: carByID("birch-77"), procedure: "cold-charge", plug: "2026-01-14T19:40:10", logger: "semicolon-log", interval: 2, charger: true, chargerFast: 37,
 		night: Night{AmbientC: -23, SwingK: 1.5, SoakH: 44, StartC: 2, StartSoC: 6.7, EndSoC: 84, ChargerKW: 200, MaxH: 4, AfterMin: 3}},
-	{id: "2026-01-17-cedar-50", car: "cedar-50", procedure: "cold-charge", plug: "2026-01-17T21:03:51", logger: "stamp-log", interval: 5, charger: true, handheld: true, failedMin: 9, gap: [2]float64{2400, 2490},
+	{id: "2026-01-17-cedar-50", car: carByID("cedar-50"), procedure: "cold-charge", plug: "2026-01-17T21:03:51", logger: "stamp-log", interval: 5, charger: true, handheld: true, failedMin: 9, gap: [2]float64{2400, 2490},
 		night: Night{AmbientC: -14, SwingK: 2.5, SoakH: 50, StartC: 3, StartSoC: 7.2, EndSoC: 82, ChargerKW: 150, MaxH: 4, AfterMin: 5}},
-	{id: "2026-01-20-larch-90", car: "larch-90", procedure: "cold-charge", plug: "2026-01-20T18:25:33", logger: "dial-log", interval: 10, charger: true, chargerFast: -12, statePlug: true,
+	{id: "2026-01-20-larch-90", car: carByID("larch-90"), procedure: "cold-charge", plug: "2026-01-20T18:25:33", logger: "dial-log", interval: 10, charger: true, chargerFast: -12, statePlug: true,
 		night: Night{AmbientC: -26, SwingK: 1.5, SoakH: 52, StartC: 0, StartSoC: 5.6, EndSoC: 81.5, ChargerKW: 250, MaxH: 4, AfterMin: 3}},
-	{id: "2026-01-23-rowan-40", car: "rowan-40", procedure: "cold-charge", plug: "2026-01-23T20:50:05", logger: "wide-log", interval: 2, charger: true, chargerFast: 5,
+	{id: "2026-01-23-rowan-40", car: carByID("rowan-40"), procedure: "cold-charge", plug: "2026-01-23T20:50:05", logger: "wide-log", interval: 2, charger: true, chargerFast: 5,
 		night:  Night{AmbientC: -18, SwingK: 2, SoakH: 47, StartC: 5, StartSoC: 9.3, EndSoC: 85, ChargerKW: 50, MaxH: 5, AfterMin: 4},
 		remark: "only the 50 kW unit was free"},
-	{id: "2026-01-26-spruce-82", car: "spruce-82", procedure: "cold-charge", plug: "2026-01-26T19:15:40", logger: "semicolon-log", interval: 30, statePlug: true,
+	{id: "2026-01-26-spruce-82", car: carByID("spruce-82"), procedure: "cold-charge", plug: "2026-01-26T19:15:40", logger: "semicolon-log", interval: 30, statePlug: true,
 		night:  Night{AmbientC: -21, SwingK: 1, SoakH: 45, StartC: 1, StartSoC: 7.8, EndSoC: 70.6, ChargerKW: 150, MaxH: 4, AfterMin: 2},
 		remark: "had to leave before 80 %"},
-	{id: "2026-01-29-willow-65", car: "willow-65", procedure: "cold-charge", plug: "2026-01-29T20:05:18",
+	{id: "2026-01-29-willow-65", car: carByID("willow-65"), procedure: "cold-charge", plug: "2026-01-29T20:05:18",
 		night:  Night{AmbientC: -20, SwingK: 1.5, SoakH: 43, StartC: 2, StartSoC: 8.9, EndSoC: 82, ChargerKW: 150, MaxH: 4, AfterMin: 2},
 		remark: "the logger's battery froze; notes only"},
-	{id: "2026-02-02-alder-60", car: "alder-60", procedure: "cold-charge", plug: "2026-02-02T20:31:02", logger: "wide-log", interval: 1, charger: true, handheld: true,
+	{id: "2026-02-02-alder-60", car: carByID("alder-60"), procedure: "cold-charge", plug: "2026-02-02T20:31:02", logger: "wide-log", interval: 1, charger: true, handheld: true,
 		night: Night{AmbientC: -22, SwingK: 1.5, SoakH: 48, StartC: 0, StartSoC: 7.6, EndSoC: 82.5, ChargerKW: 150, MaxH: 4, AfterMin: 3}},
-	{id: "2026-02-05-birch-77", car: "birch-77", procedure: "cold-charge", plug: "2026-02-05T17:20:45", logger: "semicolon-log", interval: 2, charger: true, statePlug: true,
+	{id: "2026-02-05-birch-77", car: carByID("birch-77"), procedure: "cold-charge", plug: "2026-02-05T17:20:45", logger: "semicolon-log", interval: 2, charger: true, statePlug: true,
 		night:  Night{AmbientC: -17, SwingK: 1, SoakH: 5, StartC: 14, StartSoC: 8.1, EndSoC: 81, ChargerKW: 200, MaxH: 4, AfterMin: 3},
 		remark: "driven in the afternoon; stood for five hours only"},
-	{id: "2026-02-08-alder-60", car: "alder-60", procedure: "warm-charge", plug: "2026-02-08T14:02:11", logger: "wide-log", interval: 1, charger: true, statePlug: true,
+	{id: "2026-02-08-alder-60", car: carByID("alder-60"), procedure: "warm-charge", plug: "2026-02-08T14:02:11", logger: "wide-log", interval: 1, charger: true, statePlug: true,
 		night:  Night{AmbientC: 16, SoakH: 14, StartC: 21, StartSoC: 8.3, EndSoC: 83, ChargerKW: 150, MaxH: 3, AfterMin: 3},
 		remark: "the control: from the heated hall"},
 }
@@ -69,16 +70,20 @@ var plans = []plan{
 // anything yet: the same bytes every time. truth.csv in it says what really
 // happened.
 func Write(dir string) error {
+	files, err := files(plans, 20260112)
+	if err != nil {
+		return fmt.Errorf("demo: %w", err)
+	}
+	return write(dir, files)
+}
+
+func write(dir string, files map[string][]byte) error {
 	entries, err := os.ReadDir(dir)
 	if err != nil && !errors.Is(err, os.ErrNotExist) {
 		return fmt.Errorf("demo: %w", err)
 	}
 	if len(entries) > 0 {
 		return fmt.Errorf("demo: the folder %s is not empty; nothing was written", dir)
-	}
-	files, err := Files()
-	if err != nil {
-		return fmt.Errorf("demo: %w", err)
 	}
 	for _, name := range slices.Sorted(maps.Keys(files)) {
 		full := filepath.Join(dir, filepath.FromSlash(name))
@@ -92,8 +97,8 @@ func Write(dir string) error {
 	return nil
 }
 
-// Files returns the files of the invented series, by path.
-func Files() (map[string][]byte, error) {
+// files makes the files of a series, by path, and truth.csv.
+func files(plans []plan, seed uint64) (map[string][]byte, error) {
 	loc, err := time.LoadLocation(zone)
 	if err != nil {
 		return nil, err
@@ -105,6 +110,9 @@ func Files() (map[string][]byte, error) {
 	for _, c := range Cars() {
 		files["vehicles/"+c.ID+".toml"] = []byte(vehicleTOML(c))
 	}
+	for _, p := range plans {
+		files["vehicles/"+p.car.ID+".toml"] = []byte(vehicleTOML(p.car))
+	}
 	truth := [][]string{{"session", "figure", "value"}}
 	for i, p := range plans {
 		plug, err := time.ParseInLocation("2006-01-02T15:04:05", p.plug, loc)
@@ -112,7 +120,10 @@ func Files() (map[string][]byte, error) {
 			return nil, err
 		}
 		r := p.run()
-		for name, text := range p.files(r, plug, rand.New(rand.NewPCG(20260112, uint64(i)))) {
+		if p.gap[1] > r.End-120 {
+			p.gap = [2]float64{} // a log that loses its end is another kind of session
+		}
+		for name, text := range p.files(r, plug, rand.New(rand.NewPCG(seed, uint64(i)))) {
 			files["sessions/"+p.id+"/"+name] = text
 		}
 		values := r.Truth()
@@ -143,7 +154,7 @@ func Files() (map[string][]byte, error) {
 // chargerInterval is that of the charger's log, in s.
 const chargerInterval = 5
 
-func (p plan) run() *Run { return Simulate(CarByID(p.car), p.night) }
+func (p plan) run() *Run { return Simulate(p.car, p.night) }
 
 // Runs returns what really happened in each session of the demo series.
 func Runs() map[string]*Run {
@@ -204,7 +215,7 @@ func (p plan) files(r *Run, plug time.Time, rng *rand.Rand) map[string][]byte {
 	const stamp = "2006-01-02T15:04:05"
 	files := map[string][]byte{}
 	soak := plug.Add(-time.Duration(p.night.SoakH * float64(time.Hour)))
-	head := fmt.Sprintf("# %s\nvehicle = %q\nprocedure = %q\nzone = %q\nsoak_start = %s\n", p.id, p.car, p.procedure, zone, soak.Format(stamp))
+	head := fmt.Sprintf("# %s\nvehicle = %q\nprocedure = %q\nzone = %q\nsoak_start = %s\n", p.id, p.car.ID, p.procedure, zone, soak.Format(stamp))
 	first := plug.Add(-time.Duration(p.failedMin) * time.Minute)
 	if p.statePlug {
 		head += fmt.Sprintf("plug_in = %s\nplug_in_u_s = 1\n", first.Format(stamp))

@@ -1,8 +1,8 @@
 -- view:   energy
 -- title:  Energy into pack, inlet and heater over the spans that figures use
--- reads:  power(session_id, t_s, line, kw, hold_s, u_rel, u_abs_kw, step_kw, noted, basis, basis_name),
---         inlet(session_id, t_s, line, kw, hold_s, u_rel, u_abs_kw, step_kw, noted, basis, basis_name),
---         heater(session_id, t_s, line, kw, hold_s, u_rel, u_abs_kw, step_kw, noted, basis_name),
+-- reads:  power(session_id, t_s, line, kw, hold_s, u_rel, u_abs_kw, step_kw, noted, basis, offset_u_s, basis_name),
+--         inlet(session_id, t_s, line, kw, hold_s, u_rel, u_abs_kw, step_kw, noted, basis, offset_u_s, basis_name),
+--         heater(session_id, t_s, line, kw, hold_s, u_rel, u_abs_kw, step_kw, noted, offset_u_s, basis_name),
 --         onset(session_id, t_s, u_s), plug_in(session_id, t_s, u_s)
 --
 -- Each source is integrated at its own rows, by trapezoids clipped to the span,
@@ -14,18 +14,19 @@
 --   (difference x time) / sqrt(12), independent of the others;
 -- * the last digit, step/sqrt(12) in each row, independent;
 -- * the instrument, u_rel x energy + u_abs x time, the same in all rows;
--- * the span's ends: power there times the ends' uncertainty.
+-- * the span's ends: power there times the ends' uncertainty, that of the
+--   source's own clock with it.
 -- Spans start at the plug-in that the charge came from: before-onset, session
 -- (to the last row), 30min, 60min.
 
 with
 
 rows_of as (
-    select session_id, 'pack' as quantity, t_s, line, kw, hold_s, u_rel, u_abs_kw, step_kw, noted, basis >= 3 as worse, basis_name from power
+    select session_id, 'pack' as quantity, t_s, line, kw, hold_s, u_rel, u_abs_kw, step_kw, noted, basis >= 3 as worse, offset_u_s, basis_name from power
     union all
-    select session_id, 'inlet', t_s, line, kw, hold_s, u_rel, u_abs_kw, step_kw, noted, basis >= 3 or noted, basis_name from inlet
+    select session_id, 'inlet', t_s, line, kw, hold_s, u_rel, u_abs_kw, step_kw, noted, basis >= 3 or noted, offset_u_s, basis_name from inlet
     union all
-    select session_id, 'heater', t_s, line, kw, hold_s, u_rel, u_abs_kw, step_kw, noted, noted, basis_name from heater
+    select session_id, 'heater', t_s, line, kw, hold_s, u_rel, u_abs_kw, step_kw, noted, noted, offset_u_s, basis_name from heater
 ),
 
 piece as (
@@ -33,7 +34,7 @@ piece as (
         session_id, quantity, kw as kw0, t_s as t0,
         lead(t_s) over w as t1,
         lead(kw) over w as kw1,
-        hold_s, u_rel, u_abs_kw, step_kw, worse, basis_name
+        hold_s, u_rel, u_abs_kw, step_kw, worse, offset_u_s, basis_name
     from rows_of
     window w as (partition by session_id, quantity order by t_s, line)
 ),
@@ -86,6 +87,7 @@ sums as (
         arg_min(kwa, a) as kw_from,
         arg_max(greatest(kw0, kw1), b) as kw_to,
         any_value(worse) as worse,
+        any_value(offset_u_s) as offset_u_s,
         any_value(basis_name) as basis_name
     from parts
     group by all
@@ -95,7 +97,8 @@ select
     s.session_id, s.quantity, s.span, s.from_s, s.to_s, s.last_s,
     coalesce(e.kwh, 0) as kwh,
     coalesce(sqrt(e.var_rows + (e.u_rel * e.kwh + e.u_load_kwh) ** 2 + e.gap_kwh ** 2
-        + (e.kw_from * s.from_u_s / 3600) ** 2 + (e.kw_to * s.to_u_s / 3600) ** 2), 0) as u_kwh,
+        + e.kw_from ** 2 * (s.from_u_s ** 2 + e.offset_u_s ** 2) / 3600 ** 2
+        + e.kw_to ** 2 * (s.to_u_s ** 2 + e.offset_u_s ** 2) / 3600 ** 2), 0) as u_kwh,
     s.to_s - s.from_s - coalesce(e.bridged_s, 0) as unbridged_s,
     e.worse,
     e.basis_name
