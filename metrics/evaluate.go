@@ -36,8 +36,14 @@ func (c *Catalogue) Materialise(ctx context.Context, w *warehouse.Workspace, nam
 			need[table] = true
 		}
 	}
+	return c.make(ctx, w, func(v *Definition) bool { return need[v.Name] })
+}
+
+// make makes the views for which need holds temporary tables. What they read
+// must be there, or among them.
+func (c *Catalogue) make(ctx context.Context, w *warehouse.Workspace, need func(*Definition) bool) error {
 	for _, v := range c.Views {
-		if !need[v.Name] {
+		if !need(v) {
 			continue
 		}
 		head := "create or replace temp table " + v.Name + " as "

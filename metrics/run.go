@@ -111,6 +111,12 @@ func (c *Catalogue) Run(ctx context.Context, w *warehouse.Workspace, scales []ed
 		return nil, nil, err
 	}
 	params["window_from_pct"], params["window_to_pct"] = e.Window.FromPct, e.Window.ToPct
+	if prepared != nil {
+		// Made before the window was known.
+		if err := c.make(ctx, w, c.readsWindow); err != nil {
+			return nil, nil, err
+		}
+	}
 	if err := stage(second); err != nil {
 		return nil, nil, err
 	}
