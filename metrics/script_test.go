@@ -34,6 +34,7 @@ var scriptProtocol = []warehouse.Parameter{
 
 // A script is the state of one .test file:
 //
+//	vehicle ID [usable_kwh=] [pack_mass_kg=] [rated_wh_km=]
 //	session ID [vehicle=] [procedure=] [zero_u_s=] [soak_start_h=]
 //	readings SESSION FILE [kind=] [offset_u_s=]     rows: t=0:60:10 soc_pct=10..16 pack_power_kw=5
 //	instrument SESSION FILE CHANNEL [resolution=] [u_rel=] [u_abs=]
@@ -46,6 +47,7 @@ type script struct {
 	t        *testing.T
 	cat      *Catalogue
 	params   []warehouse.Parameter
+	vehicles []warehouse.Vehicle
 	sessions []warehouse.Session
 	sources  []*scriptSource
 	w        *warehouse.Workspace
@@ -112,7 +114,7 @@ func TestEveryFigureHasAScript(t *testing.T) {
 
 func (s *script) reset() {
 	s.close()
-	s.params, s.sessions, s.sources = slices.Clone(scriptProtocol), nil, nil
+	s.params, s.vehicles, s.sessions, s.sources = slices.Clone(scriptProtocol), nil, nil, nil
 }
 
 func (s *script) close() {
@@ -141,6 +143,21 @@ func (s *script) run(d *datadriven.TestData) string {
 			}
 			s.params[i].Value = s.number(d, a)
 		}
+	case "vehicle":
+		v := warehouse.Vehicle{ID: d.CmdArgs[0].Key, Name: d.CmdArgs[0].Key}
+		for _, a := range d.CmdArgs[1:] {
+			switch a.Key {
+			case "usable_kwh":
+				v.UsableKWh = s.number(d, a)
+			case "pack_mass_kg":
+				v.PackMassKg = s.number(d, a)
+			case "rated_wh_km":
+				v.RatedWhKm = s.number(d, a)
+			default:
+				d.Fatalf(s.t, "unknown %s", a.Key)
+			}
+		}
+		s.vehicles = append(s.vehicles, v)
 	case "session":
 		ses := warehouse.Session{ID: d.CmdArgs[0].Key, VehicleID: "car", Procedure: "cold-charge", Zero: scriptZero, ZeroFrom: "script"}
 		for _, a := range d.CmdArgs[1:] {
@@ -284,7 +301,7 @@ func (s *script) load() {
 	if err != nil {
 		s.t.Fatal(err)
 	}
-	if err := store.PutSeries(ctx, "script", "", s.params, nil); err != nil {
+	if err := store.PutSeries(ctx, "script", "", s.params, s.vehicles); err != nil {
 		s.t.Fatal(err)
 	}
 	var ids []string

@@ -1,6 +1,6 @@
 -- view:   at_plug_in
 -- title:  Air, pack and charge at the plug-in
--- reads:  plug_in(session_id, t_s), onset(session_id, from_s), air(session_id, t_s, line, preference, instrument, hold_s, c, u_c),
+-- reads:  plug_in(session_id, t_s), air_at(session_id, t_s, preference, instrument, c, u_c),
 --         reading(session_id, source_id, line, t_s, pack_temp_min_c, pack_temp_mean_c),
 --         instrument(source_id, channel, resolution, u_abs), charge_level(session_id, t_s, line, soc_pct, step_pct, noted)
 --
@@ -12,16 +12,8 @@
 
 with
 
-air_near as (
-    select a.*, p.t_s as plug_s, abs(a.t_s - p.t_s) as off_s, a.t_s > p.t_s as late
-    from air a join plug_in p using (session_id)
-    where (a.t_s <= p.t_s and p.t_s - a.t_s <= a.hold_s) or (a.t_s > p.t_s and a.t_s - p.t_s <= 120)
-),
-
-air_at as (
-    select distinct on (session_id) session_id, t_s, instrument, c, u_c
-    from air_near
-    order by session_id, preference, late, off_s, line
+first_air as (
+    select distinct on (session_id) session_id, t_s, instrument, c, u_c from air_at order by session_id, preference
 ),
 
 pack as (
@@ -55,7 +47,7 @@ select
     k.t_s as pack_s, k.sensor as pack_from, k.c as pack_c, k.u_c as pack_u_c,
     c.t_s as soc_s, c.soc_pct, c.u_pct as soc_u_pct, c.noted as soc_noted
 from plug_in p
-left join air_at a using (session_id)
+left join first_air a using (session_id)
 left join pack_at k using (session_id)
 left join charge_at c using (session_id)
 order by p.session_id

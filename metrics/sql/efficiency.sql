@@ -1,0 +1,50 @@
+-- figure: efficiency
+-- title:  From charger to pack
+-- unit:   %
+-- better: higher
+-- procedure: cold-charge, warm-charge
+-- reads:  session(session_id, procedure), energy(session_id, quantity, span, from_s, to_s, kwh, u_kwh, status, note),
+--         power(session_id, basis), inlet(session_id, basis)
+-- method: definition is ours
+--
+-- Energy into the pack of what the charger delivered, over the session. What is
+-- missing went into heat, pumps, cabin and the way. Both must be measured by
+-- themselves: where one is worked out from the other there is no value, and none
+-- for less than 1 kWh delivered (ours). Uncertainty: both energies, as if
+-- independent.
+
+with
+
+bases as (
+    select s.session_id, any_value(p.basis) as pack_basis, any_value(i.basis) as inlet_basis
+    from session s
+    left join (select distinct session_id, basis from power) p using (session_id)
+    left join (select distinct session_id, basis from inlet) i using (session_id)
+    group by s.session_id
+),
+
+pair as (
+    select
+        p.session_id, p.from_s, greatest(p.to_s, i.to_s) as to_s, p.kwh as pack_kwh, p.u_kwh as u_pack_kwh, i.kwh as inlet_kwh, i.u_kwh as u_inlet_kwh,
+        coalesce(
+            case when p.kwh is null then p.note end,
+            case when i.kwh is null then i.note end,
+            case when b.pack_basis >= 3 or b.inlet_basis >= 3 then 'one of the two is worked out from the other' end,
+            case when round(i.kwh, 6) < 1 then format('only {:.2f} kWh were delivered', i.kwh) end) as reason
+    from energy p
+    join energy i on p.session_id = i.session_id and i.quantity = 'inlet' and i.span = 'session'
+    join bases b on p.session_id = b.session_id
+    where p.quantity = 'pack' and p.span = 'session'
+)
+
+select
+    s.session_id,
+    case when b.reason is null then 100 * b.pack_kwh / b.inlet_kwh end as value,
+    case when b.reason is null then 100 * sqrt((b.u_pack_kwh / b.inlet_kwh) ** 2 + (b.pack_kwh * b.u_inlet_kwh / b.inlet_kwh ** 2) ** 2) end as uncertainty,
+    b.from_s,
+    b.to_s,
+    case when b.reason is null then 'measured' else 'none' end as status,
+    b.reason as note
+from session s join pair b using (session_id)
+where s.procedure in ('cold-charge', 'warm-charge')
+order by s.session_id
