@@ -1,31 +1,25 @@
 package demo
 
-// Cars returns the invented cars. Their names are trees; no real car is meant.
-func Cars() []Car {
-	return []Car{
-		{ID: "alder-60", Name: "Alder 60", UsableKWh: 58, PackMassKg: 400, SpecificHeat: 1000, LossKWPerK: 0.0125, Heater: "coolant", HeaterKW: 5.5, HeaterShare: 0.88, AccessoryKW: 0.35,
-			OnsetC: 3, WarmC: 22, StepKW: 24, PeakKW: 120, ReservePct: 2.2, PackV: 355, PackOhm: 0.07, RatedWhKm: 158},
-		{ID: "birch-77", Name: "Birch 77", UsableKWh: 74, PackMassKg: 480, SpecificHeat: 1000, LossKWPerK: 0.015, Heater: "film", HeaterKW: 6.5, HeaterShare: 0.95, AccessoryKW: 0.3,
-			OnsetC: 2, WarmC: 24, StepKW: 28, PeakKW: 150, ReservePct: 1.8, PackV: 395, PackOhm: 0.06, RatedWhKm: 171},
-		{ID: "cedar-50", Name: "Cedar 50", UsableKWh: 47, PackMassKg: 345, SpecificHeat: 1100, LossKWPerK: 0.0115, Heater: "motor-loss", HeaterKW: 3.4, HeaterShare: 0.7, AccessoryKW: 0.45,
-			OnsetC: -2, WarmC: 20, StepKW: 20, PeakKW: 95, ReservePct: 3, PackV: 345, PackOhm: 0.09, RatedWhKm: 149},
-		{ID: "larch-90", Name: "Larch 90", UsableKWh: 86, PackMassKg: 560, SpecificHeat: 950, LossKWPerK: 0.0175, Heater: "coolant", HeaterKW: 7.5, HeaterShare: 0.9, AccessoryKW: 0.4,
-			OnsetC: 5, WarmC: 26, StepKW: 32, PeakKW: 170, ReservePct: 1.5, PackV: 640, PackOhm: 0.12, RatedWhKm: 186},
-		{ID: "rowan-40", Name: "Rowan 40", UsableKWh: 38, PackMassKg: 290, SpecificHeat: 1050, LossKWPerK: 0.0105, Heater: "heat-pump", HeaterKW: 2.6, HeaterShare: 1.1, AccessoryKW: 0.25,
-			OnsetC: 0, WarmC: 18, StepKW: 21, PeakKW: 72, ReservePct: 2.5, PackV: 350, PackOhm: 0.1, RatedWhKm: 142},
-		{ID: "spruce-82", Name: "Spruce 82", UsableKWh: 79, PackMassKg: 510, SpecificHeat: 1000, LossKWPerK: 0.0165, Heater: "coolant", HeaterKW: 6.8, HeaterShare: 0.86, AccessoryKW: 0.5,
-			OnsetC: 4, WarmC: 25, StepKW: 26, PeakKW: 135, ReservePct: 2, PackV: 400, PackOhm: 0.065, RatedWhKm: 178},
-		{ID: "willow-65", Name: "Willow 65", UsableKWh: 62, PackMassKg: 430, SpecificHeat: 1000, LossKWPerK: 0.014, Heater: "film", HeaterKW: 5, HeaterShare: 0.93, AccessoryKW: 0.3,
-			OnsetC: 1, WarmC: 21, StepKW: 23, PeakKW: 110, ReservePct: 2.4, PackV: 365, PackOhm: 0.075, RatedWhKm: 160},
-	}
-}
+// The invented cars. Their names are trees; no real car is meant, and no number
+// is any real car's. What is typical of a kind of heater is common practice, no
+// source: a coolant loop loses some of its heat on the way, a film on the cells
+// little, a motor driven to waste much; a heat pump gives more than it takes.
+var (
+	alder = Car{ID: "alder-60", Name: "Alder 60", UsableKWh: 58, PackMassKg: 400, SpecificHeat: 1000, LossKWPerK: 0.0125, Heater: "coolant", HeaterKW: 5.5, HeaterShare: 0.88, AccessoryKW: 0.35,
+		OnsetC: 3, WarmC: 22, StepKW: 24, PeakKW: 120, ReservePct: 2.2, PackV: 355, PackOhm: 0.07, RatedWhKm: 158}
+	birch = Car{ID: "birch-77", Name: "Birch 77", UsableKWh: 74, PackMassKg: 480, SpecificHeat: 1000, LossKWPerK: 0.015, Heater: "film", HeaterKW: 6.5, HeaterShare: 0.95, AccessoryKW: 0.3,
+		OnsetC: 2, WarmC: 24, StepKW: 28, PeakKW: 150, ReservePct: 1.8, PackV: 395, PackOhm: 0.06, RatedWhKm: 171}
+	cedar = Car{ID: "cedar-50", Name: "Cedar 50", UsableKWh: 47, PackMassKg: 345, SpecificHeat: 1100, LossKWPerK: 0.0115, Heater: "motor-loss", HeaterKW: 3.4, HeaterShare: 0.7, AccessoryKW: 0.45,
+		OnsetC: -2, WarmC: 20, StepKW: 20, PeakKW: 95, ReservePct: 3, PackV: 345, PackOhm: 0.09, RatedWhKm: 149}
+	larch = Car{ID: "larch-90", Name: "Larch 90", UsableKWh: 86, PackMassKg: 560, SpecificHeat: 950, LossKWPerK: 0.0175, Heater: "coolant", HeaterKW: 7.5, HeaterShare: 0.9, AccessoryKW: 0.4,
+		OnsetC: 5, WarmC: 26, StepKW: 32, PeakKW: 170, ReservePct: 1.5, PackV: 640, PackOhm: 0.12, RatedWhKm: 186}
+	rowan = Car{ID: "rowan-40", Name: "Rowan 40", UsableKWh: 38, PackMassKg: 290, SpecificHeat: 1050, LossKWPerK: 0.0105, Heater: "heat-pump", HeaterKW: 2.6, HeaterShare: 1.1, AccessoryKW: 0.25,
+		OnsetC: 0, WarmC: 18, StepKW: 21, PeakKW: 72, ReservePct: 2.5, PackV: 350, PackOhm: 0.1, RatedWhKm: 142}
+	spruce = Car{ID: "spruce-82", Name: "Spruce 82", UsableKWh: 79, PackMassKg: 510, SpecificHeat: 1000, LossKWPerK: 0.0165, Heater: "coolant", HeaterKW: 6.8, HeaterShare: 0.86, AccessoryKW: 0.5,
+		OnsetC: 4, WarmC: 25, StepKW: 26, PeakKW: 135, ReservePct: 2, PackV: 400, PackOhm: 0.065, RatedWhKm: 178}
+	willow = Car{ID: "willow-65", Name: "Willow 65", UsableKWh: 62, PackMassKg: 430, SpecificHeat: 1000, LossKWPerK: 0.014, Heater: "film", HeaterKW: 5, HeaterShare: 0.93, AccessoryKW: 0.3,
+		OnsetC: 1, WarmC: 21, StepKW: 23, PeakKW: 110, ReservePct: 2.4, PackV: 365, PackOhm: 0.075, RatedWhKm: 160}
+)
 
-// carByID returns the invented car of that ID.
-func carByID(id string) Car {
-	for _, c := range Cars() {
-		if c.ID == id {
-			return c
-		}
-	}
-	panic("demo: no car " + id) // IDs are written in this package
-}
+// Cars returns the invented cars, by ID.
+func Cars() []Car { return []Car{alder, birch, cedar, larch, rowan, spruce, willow} }

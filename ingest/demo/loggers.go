@@ -125,24 +125,29 @@ invert = true              # this logger calls current out of the pack positive
 [[column]]
 name = "T min"
 channel = "pack_temp_min_c"
+resolution = 0.5           # written with a decimal, but in steps of a half
 
 [[column]]
 name = "T max"
 channel = "pack_temp_max_c"
+resolution = 0.5
 
 [[column]]
 name = "Heater W"
 channel = "heater_power_kw"
 unit = "W"
+resolution = 10            # in W, as the log has it
 
 [[column]]
 name = "Aux W"
 channel = "accessory_power_kw"
 unit = "W"
+resolution = 10
 
 [[column]]
 name = "Outside"
 channel = "ambient_car_c"
+resolution = 0.5
 `,
 	"semicolon-log": `# A logger with semicolons, decimal commas, wall-clock times and °F.
 title = "semicolon log"
@@ -243,6 +248,7 @@ channel = "heater_power_kw"
 [[column]]
 name = "rest kW"
 channel = "accessory_power_kw"
+resolution = 0.05
 `,
 	"charger-log": `# The charger's own log: times of day without a date.
 title = "charger log"

@@ -6,32 +6,30 @@
 // exists, and its numbers are no claim about any real one.
 package demo
 
-import (
-	"math"
-)
+import "math"
 
 // A Car is the physics of one invented car.
 type Car struct {
 	ID, Name     string
-	UsableKWh    float64
-	PackMassKg   float64
-	SpecificHeat float64 // J/(kg K); cells are 830 to 1130 (batterydesign.net survey)
-	LossKWPerK   float64 // pack to air
+	UsableKWh    float64 // kWh between 0 and 100 % of the true charge
+	PackMassKg   float64 // kg, all of which is warmed
+	SpecificHeat float64 // J/(kg K), above 0; cells are 830 to 1130 (batterydesign.net survey)
+	LossKWPerK   float64 // kW/K, pack to air, above 0
 	Heater       string  // kind, as in series.Heaters
-	HeaterKW     float64 // electrical
-	HeaterShare  float64 // of it that reaches the pack
-	AccessoryKW  float64 // pumps and control while plugged in
-	OnsetC       float64 // coldest sensor at which the pack takes energy
-	WarmC        float64 // coldest sensor at which it takes all it can
-	StepKW       float64 // what it takes just after the onset
-	PeakKW       float64
-	ReservePct   float64 // charge that the display hides at -25 °C and below
-	PackV        float64 // open-circuit voltage at half charge
-	PackOhm      float64
-	RatedWhKm    float64
+	HeaterKW     float64 // kW, electrical, all or nothing
+	HeaterShare  float64 // heat into the pack per electricity; above 1 for a heat pump alone
+	AccessoryKW  float64 // kW, pumps and control while plugged in
+	OnsetC       float64 // °C of the coldest sensor at which the pack takes energy
+	WarmC        float64 // °C of the coldest sensor at which it takes all it can, above OnsetC
+	StepKW       float64 // kW that it takes just after the onset
+	PeakKW       float64 // kW that it takes at best
+	ReservePct   float64 // % of the charge that the display hides at -25 °C and below
+	PackV        float64 // V, open circuit at half charge
+	PackOhm      float64 // ohm, above 0
+	RatedWhKm    float64 // Wh/km, a fact for the vehicle's file; the model has no use for it
 }
 
-// HeatCapacity is the pack's, in kWh/K: m c.
+// HeatCapacity is the pack's, in kWh/K: m c. 1 kWh is 3.6e6 J.
 func (c Car) HeatCapacity() float64 { return c.PackMassKg * c.SpecificHeat / 3.6e6 }
 
 // TimeConstant is that of the pack cooling by itself, in h.
@@ -39,33 +37,35 @@ func (c Car) TimeConstant() float64 { return c.HeatCapacity() / c.LossKWPerK }
 
 // A Night is the circumstances of one charge.
 type Night struct {
-	AmbientC  float64 // mean air of the soak
-	SwingK    float64 // amplitude of a daily swing about it
-	SoakH     float64
-	StartC    float64 // pack when the soak began
-	StartSoC  float64 // displayed at plug-in, before rounding down, %
-	EndSoC    float64 // displayed at which the person unplugs, %
-	ChargerKW float64 // what the charger can give
-	MaxH      float64 // the person gives up after this
-	AfterMin  float64 // logging goes on after the charge
+	AmbientC  float64 // °C, mean air of the soak
+	SwingK    float64 // K, amplitude of a daily swing about it
+	SoakH     float64 // h outside before plug-in
+	StartC    float64 // °C of the pack when the soak began
+	StartSoC  float64 // %, displayed at plug-in, before rounding down
+	EndSoC    float64 // %, displayed, at which the person unplugs
+	ChargerKW float64 // kW that the charger can give
+	MaxH      float64 // h after which the person gives up
+	AfterMin  float64 // min for which logging goes on after the charge
 }
 
-// A Point is the state at one moment. Powers are constant from it to the next.
+// A Point is the state at one moment. Powers are constant from it to the next,
+// so that sums over points are exact.
 type Point struct {
 	T          float64 // s since plug-in
-	PackKW     float64 // net, into the pack
-	ChargerKW  float64
-	HeaterKW   float64
-	AccessKW   float64
+	PackKW     float64 // net, into the pack at its terminals
+	ChargerKW  float64 // from the charger into the car
+	HeaterKW   float64 // electrical, into the pack's heater
+	AccessKW   float64 // into pumps and control
 	LossKW     float64 // between the inlet's meter and all of these
 	ShownSoC   float64 // displayed, before rounding down, %
-	MeanC      float64
-	MinC, MaxC float64
-	AmbientC   float64
-	VoltageV   float64
+	MeanC      float64 // °C of the pack
+	MinC, MaxC float64 // °C of its coldest and hottest sensor
+	AmbientC   float64 // °C of the air
+	VoltageV   float64 // at the pack's terminals
 }
 
-// Step is the model's, in s.
+// Step is the model's, in s: half of the shortest interval of a log, so that
+// what a log misses between its rows is there.
 const Step = 0.5
 
 // Handshake is how long car and charger talk before power flows, in s.
@@ -125,7 +125,8 @@ func (c Car) accepts(minC, soc float64) float64 {
 }
 
 // Simulate runs the model from plug-in until the person unplugs and the
-// logging ends.
+// logging ends. Where the charger cannot give both, heater and accessories come
+// before the pack; what heats the pack is the heater and the current in it.
 func Simulate(c Car, n Night) *Run {
 	r := &Run{Car: c, Night: n}
 	temp, spread := c.soaked(n), 0.0
@@ -141,7 +142,6 @@ func Simulate(c Car, n Night) *Run {
 		if !charging && t > r.End+n.AfterMin*60 {
 			return r
 		}
-		joule := 0.0
 		if charging && t >= Handshake {
 			p.AccessKW = c.AccessoryKW
 			if minC < c.OnsetC || minC < c.WarmC && began {
@@ -157,7 +157,7 @@ func Simulate(c Car, n Night) *Run {
 		// P = V I with V = ocv + I R.
 		amp := (math.Sqrt(ocv*ocv+4*c.PackOhm*p.PackKW*1000) - ocv) / (2 * c.PackOhm)
 		p.VoltageV = ocv + amp*c.PackOhm
-		joule = amp * amp * c.PackOhm / 1000
+		joule := amp * amp * c.PackOhm / 1000
 		r.Points = append(r.Points, p)
 
 		heat := p.HeaterKW*c.HeaterShare + joule

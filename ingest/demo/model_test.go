@@ -28,6 +28,9 @@ func TestCoolAgainstClosedForm(t *testing.T) {
 func TestHeatToWarmAPack(t *testing.T) {
 	c := Car{PackMassKg: 480, SpecificHeat: 1000}
 	near(t, "heat for 30 K", c.HeatCapacity()*30, 4.000, 1e-9)
+	for specific, want := range map[float64]float64{830: 3.32, 1130: 4.52} { // the range of cells in the survey
+		near(t, "heat for 30 K at the range's end", Car{PackMassKg: 480, SpecificHeat: specific}.HeatCapacity()*30, want, 1e-9)
+	}
 	// Without losses, 5 kW into the pack take 48 min for it.
 	c.UsableKWh, c.HeaterKW, c.HeaterShare, c.OnsetC, c.WarmC, c.PackV, c.PackOhm = 60, 5, 1, 90, 91, 360, 0.08
 	r := Simulate(c, Night{AmbientC: -20, StartC: -20, StartSoC: 8, EndSoC: 80, ChargerKW: 100, MaxH: 2})
@@ -101,6 +104,39 @@ func TestColderIsSlower(t *testing.T) {
 				t.Errorf("%s at %v °C: %v min, at the warmer soak %v", c.ID, ambient, d, last)
 			}
 			last = d
+		}
+	}
+}
+
+// What holds at every moment, whatever the car and the charger: nobody gives more
+// than they can, a pack below its onset takes nothing, and voltage times current
+// is power.
+func TestLimits(t *testing.T) {
+	for _, c := range Cars() {
+		for _, charger := range []float64{50, 250} {
+			r := Simulate(c, Night{AmbientC: -18, SwingK: 2, SoakH: 40, StartC: 0, StartSoC: 8, EndSoC: 85, ChargerKW: charger, MaxH: 5, AfterMin: 3})
+			limited := false
+			for i, p := range r.Points {
+				switch ocv := c.PackV * 0.92; {
+				case p.ChargerKW > charger*(1+1e-12):
+					t.Fatalf("%s at %v s: %v kW from a charger of %v kW", c.ID, p.T, p.ChargerKW, charger)
+				case p.PackKW > c.PeakKW || p.PackKW < 0:
+					t.Fatalf("%s at %v s: %v kW into a pack that takes %v kW", c.ID, p.T, p.PackKW, c.PeakKW)
+				case p.PackKW > 0 && p.MinC < c.OnsetC:
+					t.Fatalf("%s at %v s: charging at %v °C", c.ID, p.T, p.MinC)
+				case p.MinC > p.MeanC || p.MeanC > p.MaxC:
+					t.Fatalf("%s at %v s: coldest, mean, hottest are %v, %v, %v °C", c.ID, p.T, p.MinC, p.MeanC, p.MaxC)
+				case p.VoltageV < ocv || p.VoltageV > c.PackV*1.3:
+					t.Fatalf("%s at %v s: %v V", c.ID, p.T, p.VoltageV)
+				case i > 0 && math.Abs(p.ShownSoC-r.Points[i-1].ShownSoC) > 0.1:
+					t.Fatalf("%s at %v s: the display jumps from %v to %v %%", c.ID, p.T, r.Points[i-1].ShownSoC, p.ShownSoC)
+				}
+				near(t, "V I, kW", p.VoltageV*amps(p)/1000, p.PackKW, 1e-9)
+				limited = limited || p.ChargerKW > charger*0.9999
+			}
+			if want := charger < c.PeakKW; limited != want {
+				t.Errorf("%s at a charger of %v kW: limited by it: %v", c.ID, charger, limited)
+			}
 		}
 	}
 }

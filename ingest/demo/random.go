@@ -32,6 +32,7 @@ func randomPlans(n int, rng *rand.Rand) []plan {
 		for _, v := range []*float64{&c.PackMassKg, &c.SpecificHeat, &c.LossKWPerK, &c.HeaterKW, &c.StepKW, &c.PeakKW, &c.PackOhm} {
 			*v *= between(0.85, 1.15)
 		}
+		c.SpecificHeat = min(max(c.SpecificHeat, 830), 1130)
 		c.HeaterShare = min(c.HeaterShare*between(0.9, 1.1), 1.1)
 		plug := time.Date(2026, 1, 10, 18, 0, 0, 0, time.UTC).AddDate(0, 0, i%40).Add(time.Duration(rng.IntN(4*3600)) * time.Second)
 		p := plan{

@@ -39,36 +39,38 @@ type plan struct {
 }
 
 var plans = []plan{
-	{id: "2026-01-12-alder-60", car: carByID("alder-60"), procedure: "cold-charge", plug: "2026-01-12T20:12:24", logger: "wide-log", interval: 1, charger: true, statePlug: true,
+	{id: "2026-01-12-alder-60", car: alder, procedure: "cold-charge", plug: "2026-01-12T20:12:24", logger: "wide-log", interval: 1, charger: true, statePlug: true,
 		night: Night{AmbientC: -19, SwingK: 2, SoakH: 46, StartC: 4, StartSoC: 8.4, EndSoC: 83, ChargerKW: 150, MaxH: 4, AfterMin: 4}},
-	{id: "2026-01-14-birch-77", car: carByID("birch-77"), procedure: "cold-charge", plug: "2026-01-14T19:40:10", logger: "semicolon-log", interval: 2, charger: true, chargerFast: 37,
+	{id: "2026-01-14-birch-77", car: birch, procedure: "cold-charge", plug: "2026-01-14T19:40:10", logger: "semicolon-log", interval: 2, charger: true, chargerFast: 37,
 		night: Night{AmbientC: -23, SwingK: 1.5, SoakH: 44, StartC: 2, StartSoC: 6.7, EndSoC: 84, ChargerKW: 200, MaxH: 4, AfterMin: 3}},
-	{id: "2026-01-17-cedar-50", car: carByID("cedar-50"), procedure: "cold-charge", plug: "2026-01-17T21:03:51", logger: "stamp-log", interval: 5, charger: true, handheld: true, failedMin: 9, gap: [2]float64{2400, 2490},
+	{id: "2026-01-17-cedar-50", car: cedar, procedure: "cold-charge", plug: "2026-01-17T21:03:51", logger: "stamp-log", interval: 5, charger: true, handheld: true, failedMin: 9, gap: [2]float64{2400, 2490},
 		night: Night{AmbientC: -14, SwingK: 2.5, SoakH: 50, StartC: 3, StartSoC: 7.2, EndSoC: 82, ChargerKW: 150, MaxH: 4, AfterMin: 5}},
-	{id: "2026-01-20-larch-90", car: carByID("larch-90"), procedure: "cold-charge", plug: "2026-01-20T18:25:33", logger: "dial-log", interval: 10, charger: true, chargerFast: -12, statePlug: true,
+	{id: "2026-01-20-larch-90", car: larch, procedure: "cold-charge", plug: "2026-01-20T18:25:33", logger: "dial-log", interval: 10, charger: true, chargerFast: -12, statePlug: true,
 		night: Night{AmbientC: -26, SwingK: 1.5, SoakH: 52, StartC: 0, StartSoC: 5.6, EndSoC: 81.5, ChargerKW: 250, MaxH: 4, AfterMin: 3}},
-	{id: "2026-01-23-rowan-40", car: carByID("rowan-40"), procedure: "cold-charge", plug: "2026-01-23T20:50:05", logger: "wide-log", interval: 2, charger: true, chargerFast: 5,
+	{id: "2026-01-23-rowan-40", car: rowan, procedure: "cold-charge", plug: "2026-01-23T20:50:05", logger: "wide-log", interval: 2, charger: true, chargerFast: 5,
 		night:  Night{AmbientC: -18, SwingK: 2, SoakH: 47, StartC: 5, StartSoC: 9.3, EndSoC: 85, ChargerKW: 50, MaxH: 5, AfterMin: 4},
 		remark: "only the 50 kW unit was free"},
-	{id: "2026-01-26-spruce-82", car: carByID("spruce-82"), procedure: "cold-charge", plug: "2026-01-26T19:15:40", logger: "semicolon-log", interval: 30, statePlug: true,
+	{id: "2026-01-26-spruce-82", car: spruce, procedure: "cold-charge", plug: "2026-01-26T19:15:40", logger: "semicolon-log", interval: 30, statePlug: true,
 		night:  Night{AmbientC: -21, SwingK: 1, SoakH: 45, StartC: 1, StartSoC: 7.8, EndSoC: 70.6, ChargerKW: 150, MaxH: 4, AfterMin: 2},
 		remark: "had to leave before 80 %"},
-	{id: "2026-01-29-willow-65", car: carByID("willow-65"), procedure: "cold-charge", plug: "2026-01-29T20:05:18",
+	{id: "2026-01-29-willow-65", car: willow, procedure: "cold-charge", plug: "2026-01-29T20:05:18",
 		night:  Night{AmbientC: -20, SwingK: 1.5, SoakH: 43, StartC: 2, StartSoC: 8.9, EndSoC: 82, ChargerKW: 150, MaxH: 4, AfterMin: 2},
 		remark: "the logger's battery froze; notes only"},
-	{id: "2026-02-02-alder-60", car: carByID("alder-60"), procedure: "cold-charge", plug: "2026-02-02T20:31:02", logger: "wide-log", interval: 1, charger: true, handheld: true,
+	{id: "2026-02-02-alder-60", car: alder, procedure: "cold-charge", plug: "2026-02-02T20:31:02", logger: "wide-log", interval: 1, charger: true, handheld: true,
 		night: Night{AmbientC: -22, SwingK: 1.5, SoakH: 48, StartC: 0, StartSoC: 7.6, EndSoC: 82.5, ChargerKW: 150, MaxH: 4, AfterMin: 3}},
-	{id: "2026-02-05-birch-77", car: carByID("birch-77"), procedure: "cold-charge", plug: "2026-02-05T17:20:45", logger: "semicolon-log", interval: 2, charger: true, statePlug: true,
+	{id: "2026-02-05-birch-77", car: birch, procedure: "cold-charge", plug: "2026-02-05T17:20:45", logger: "semicolon-log", interval: 2, charger: true, statePlug: true,
 		night:  Night{AmbientC: -17, SwingK: 1, SoakH: 5, StartC: 14, StartSoC: 8.1, EndSoC: 81, ChargerKW: 200, MaxH: 4, AfterMin: 3},
 		remark: "driven in the afternoon; stood for five hours only"},
-	{id: "2026-02-08-alder-60", car: carByID("alder-60"), procedure: "warm-charge", plug: "2026-02-08T14:02:11", logger: "wide-log", interval: 1, charger: true, statePlug: true,
+	{id: "2026-02-08-alder-60", car: alder, procedure: "warm-charge", plug: "2026-02-08T14:02:11", logger: "wide-log", interval: 1, charger: true, statePlug: true,
 		night:  Night{AmbientC: 16, SoakH: 14, StartC: 21, StartSoC: 8.3, EndSoC: 83, ChargerKW: 150, MaxH: 3, AfterMin: 3},
 		remark: "the control: from the heated hall"},
 }
 
 // Write writes the invented series into the folder dir, which must not hold
 // anything yet: the same bytes every time. truth.csv in it says what really
-// happened.
+// happened: a line for every figure that has a true value in a session. An
+// error means that the folder holds something, and nothing was written, or that
+// it could not be written.
 func Write(dir string) error {
 	files, err := files(plans, 20260112)
 	if err != nil {
@@ -107,13 +109,10 @@ func files(plans []plan, seed uint64) (map[string][]byte, error) {
 	for id, text := range profiles {
 		files["profiles/"+id+".toml"] = []byte(text)
 	}
-	for _, c := range Cars() {
-		files["vehicles/"+c.ID+".toml"] = []byte(vehicleTOML(c))
-	}
 	for _, p := range plans {
 		files["vehicles/"+p.car.ID+".toml"] = []byte(vehicleTOML(p.car))
 	}
-	truth := [][]string{{"session", "figure", "value"}}
+	truth := [][]string{{"session", "figure", "value", "unit"}}
 	for i, p := range plans {
 		plug, err := time.ParseInLocation("2006-01-02T15:04:05", p.plug, loc)
 		if err != nil {
@@ -128,8 +127,14 @@ func files(plans []plan, seed uint64) (map[string][]byte, error) {
 		}
 		values := r.Truth()
 		values["failed_connects_lost"] = float64(p.failedMin)
+		if !p.charger || p.logger == "dial-log" {
+			delete(values, "efficiency") // one of its two is worked out from the other
+		}
 		switch p.logger {
-		case "":
+		case "": // nobody noted these
+			for _, figure := range []string{"heat_before_onset", "heat_session", "heat_capacity", "heat_share", "warming_rate", "onset_pack_temp"} {
+				delete(values, figure)
+			}
 		case "dial-log": // its power is the charger's, every 5 s
 			values["log_interval"] = chargerInterval
 		default:
@@ -138,9 +143,10 @@ func files(plans []plan, seed uint64) (map[string][]byte, error) {
 		if p.procedure == "warm-charge" {
 			delete(values, "soak_hours")
 			delete(values, "soak_ambient_mean")
+			delete(values, "soak_ambient_low")
 		}
 		for _, figure := range slices.Sorted(maps.Keys(values)) {
-			truth = append(truth, []string{p.id, figure, strconv.FormatFloat(values[figure], 'g', 9, 64)})
+			truth = append(truth, []string{p.id, figure, strconv.FormatFloat(values[figure], 'g', 9, 64), truthUnit(figure)})
 		}
 	}
 	var b bytes.Buffer
@@ -165,7 +171,8 @@ func Runs() map[string]*Run {
 	return runs
 }
 
-const seriesTOML = `# The invented demo series: cars, place and nights do not exist.
+const seriesTOML = `# The invented demo series: cars, place and nights do not exist. What is
+# left out has its default, as in a series newly laid out.
 title = "Fellmoor winter nights"
 place = "Fellmoor"
 
@@ -176,10 +183,12 @@ min_h = 24                 # a pack needs more than a night to follow the air
 soak_c = -20
 start_soc_pct = 10
 
+# Points go in a line from 0 at zero to 100 at full, whatever the other cars do.
+
 [[points]]
 figure = "delay_to_onset"
 category = "delay"
-zero = 90
+zero = 90                  # min that earn nothing
 full = 0
 weight = 3
 
@@ -206,8 +215,15 @@ weight = 2
 `
 
 func vehicleTOML(c Car) string {
-	return fmt.Sprintf("# An invented car.\nname = %q\nusable_kwh = %.1f\npack_mass_kg = %.0f\nrated_wh_km = %.0f\npeak_charge_kw = %.0f\nheater = %q\n",
-		c.Name, c.UsableKWh, c.PackMassKg, c.RatedWhKm, c.PeakKW, c.Heater)
+	return fmt.Sprintf(`# An invented car. A fact that you do not know may be left out.
+
+name = %q
+usable_kwh = %.1f      # between 0 and 100 %% on the display
+pack_mass_kg = %.0f     # to compare the heat used with the heat needed
+rated_wh_km = %.0f      # to tell charge in range
+peak_charge_kw = %.0f   # what it takes at best
+heater = %q
+`, c.Name, c.UsableKWh, c.PackMassKg, c.RatedWhKm, c.PeakKW, c.Heater)
 }
 
 // files are the files of one session's folder, by name.
@@ -215,10 +231,10 @@ func (p plan) files(r *Run, plug time.Time, rng *rand.Rand) map[string][]byte {
 	const stamp = "2006-01-02T15:04:05"
 	files := map[string][]byte{}
 	soak := plug.Add(-time.Duration(p.night.SoakH * float64(time.Hour)))
-	head := fmt.Sprintf("# %s\nvehicle = %q\nprocedure = %q\nzone = %q\nsoak_start = %s\n", p.id, p.car.ID, p.procedure, zone, soak.Format(stamp))
+	head := fmt.Sprintf("# %s. Times here are local, in the zone below.\n\nvehicle = %q\nprocedure = %q\nzone = %q\nsoak_start = %s\n", p.id, p.car.ID, p.procedure, zone, soak.Format(stamp))
 	first := plug.Add(-time.Duration(p.failedMin) * time.Minute)
 	if p.statePlug {
-		head += fmt.Sprintf("plug_in = %s\nplug_in_u_s = 1\n", first.Format(stamp))
+		head += fmt.Sprintf("plug_in = %s # by a watch, to a second; else the notes tell\nplug_in_u_s = 1\n", first.Format(stamp))
 	}
 	head += fmt.Sprintf("charger = \"hall yard\"\ncharger_kw = %.0f\ntester = \"R. Fell\"\n", p.night.ChargerKW)
 	if p.remark != "" {
@@ -237,7 +253,7 @@ func (p plan) files(r *Run, plug time.Time, rng *rand.Rand) map[string][]byte {
 		files["car.csv"] = lg.layout.write(r, plug, from, p.interval, 0, p.gap, lg.instruments(r, rng), rng)
 		extra := ""
 		if lg.startKey {
-			extra = fmt.Sprintf("start = %s\n", plug.Add(-lead*time.Second).Format(stamp))
+			extra = fmt.Sprintf("start = %s # what 0 on this logger's clock stands for\n", plug.Add(-lead*time.Second).Format(stamp))
 		}
 		source("car.csv", lg.profile, extra)
 	}
@@ -248,9 +264,9 @@ func (p plan) files(r *Run, plug time.Time, rng *rand.Rand) map[string][]byte {
 			fast += rng.NormFloat64()
 		}
 		files["charger.csv"] = chargerLog.layout.write(r, plug, 0, chargerInterval, fast, [2]float64{}, chargerLog.instruments(r, rng), rng)
-		extra := fmt.Sprintf("start = %s\n", plug.Format(stamp))
+		extra := fmt.Sprintf("start = %s # its clock shows no date\n", plug.Format(stamp))
 		if p.chargerFast != 0 {
-			extra += fmt.Sprintf("offset_s = %g\noffset_u_s = 1\n", -p.chargerFast)
+			extra += fmt.Sprintf("offset_s = %g # added to this clock, which was read against a watch\noffset_u_s = 1\n", -p.chargerFast)
 		}
 		source("charger.csv", chargerLog.profile, extra)
 	}

@@ -1,6 +1,9 @@
 package demo
 
-import "math"
+import (
+	"fmt"
+	"math"
+)
 
 // Truth is what really happened, by figure, in the figures' units, worked out
 // from the trace and not from any log. A figure that has no value is absent.
@@ -13,18 +16,26 @@ func (r *Run) Truth() map[string]float64 {
 		"pack_temp_at_plug_in": first.MinC,
 		"pack_minus_ambient":   first.MinC - first.AmbientC,
 		"start_soc":            math.Floor(first.ShownSoC),
-		"energy_into_pack":     r.energy(0, math.Inf(1), func(p Point) float64 { return p.PackKW }),
-		"heat_session":         r.energy(0, math.Inf(1), func(p Point) float64 { return p.HeaterKW }),
-		"energy_30min":         r.energy(0, 1800, func(p Point) float64 { return p.PackKW }),
+		"energy_into_pack":     r.energy(0, math.Inf(1), pack),
+		"heat_session":         r.energy(0, math.Inf(1), heater),
+		"heat_share":           100 * r.energy(0, math.Inf(1), heater) / r.energy(0, math.Inf(1), charger),
+		"efficiency":           100 * r.energy(0, math.Inf(1), pack) / r.energy(0, math.Inf(1), charger),
 	}
-	if last := r.Points[len(r.Points)-1].T; last >= 3600 {
-		truth["energy_60min"] = r.energy(0, 3600, func(p Point) float64 { return p.PackKW })
+	for _, m := range []float64{5, 10, 15, 20, 30, 45, 60} {
+		if r.Points[len(r.Points)-1].T < 60*m {
+			break
+		}
+		kwh := r.energy(0, 60*m, pack)
+		truth[fmt.Sprintf("energy_%gmin", m)] = kwh
+		truth[fmt.Sprintf("range_added_%gmin", m)] = kwh * 1000 / math.Round(r.Car.RatedWhKm)
+		truth[fmt.Sprintf("soc_added_%gmin", m)] = math.Floor(r.at(60*m).ShownSoC) - math.Floor(first.ShownSoC)
 	}
 	if r.Night.SoakH > 0 {
 		truth["soak_hours"] = r.Night.SoakH
 		// Mean of the swing over the soak: the integral of its cosine.
 		w := 2 * math.Pi / 86400
 		t := r.Night.SoakH * 3600
+		truth["soak_ambient_low"] = r.Night.AmbientC - r.Night.SwingK
 		truth["soak_ambient_mean"] = r.Night.AmbientC - r.Night.SwingK*math.Sin(w*t)/(w*t)
 	}
 	top, peak := 0.0, 0.0
@@ -37,9 +48,21 @@ func (r *Run) Truth() map[string]float64 {
 		return truth
 	}
 	truth["delay_to_onset"] = onset / 60
-	truth["energy_before_onset"] = r.energy(0, onset, func(p Point) float64 { return p.ChargerKW })
-	truth["heat_before_onset"] = r.energy(0, onset, func(p Point) float64 { return p.HeaterKW })
+	truth["energy_before_onset"] = r.energy(0, onset, charger)
+	truth["heat_before_onset"] = r.energy(0, onset, heater)
 	truth["onset_soc"] = math.Floor(r.at(onset - Step).ShownSoC)
+	before := r.at(onset - Step)
+	truth["soc_without_energy"] = math.Floor(before.ShownSoC) - math.Floor(first.ShownSoC)
+	truth["onset_pack_temp"] = before.MinC
+	if onset >= 300 {
+		truth["warming_rate"] = (before.MinC - first.MinC) / onset * 3600
+	}
+	if rise := before.MeanC - first.MeanC; rise >= 5 {
+		truth["heat_capacity"] = truth["heat_before_onset"] / rise
+	}
+	if d, ok := r.Between(20, 80); ok {
+		truth["time_20_80"] = d
+	}
 	if d, ok := r.Between(10, 80); ok {
 		truth["time_10_80"] = d
 		truth["time_10_80_plug_in"] = d + onset/60

@@ -14,14 +14,18 @@ var groups = []struct {
 	name, title string
 	figures     []string
 }{
-	{"soak", "Soak", []string{"soak_hours", "soak_ambient_mean", "ambient_at_plug_in", "pack_temp_at_plug_in", "pack_minus_ambient", "start_soc"}},
-	{"delay", "Delay", []string{"delay_to_onset", "failed_connects_lost", "onset_soc"}},
-	{"heat", "Heat", []string{"energy_before_onset", "heat_before_onset", "heat_session"}},
-	{"charge", "Charge", []string{"time_10_80", "time_10_80_plug_in", "time_window", "peak_power", "energy_into_pack", "energy_30min", "energy_60min", "end_soc"}},
+	{"soak", "Soak", []string{"soak_hours", "soak_ambient_mean", "soak_ambient_low", "ambient_at_plug_in", "thermometer_disagreement",
+		"pack_temp_at_plug_in", "pack_minus_ambient", "start_soc"}},
+	{"delay", "Delay", []string{"delay_to_onset", "failed_connects_lost", "soc_without_energy", "onset_soc", "onset_pack_temp", "log_interval"}},
+	{"heat", "Heat", []string{"energy_before_onset", "heat_before_onset", "heat_session", "heat_share", "warming_rate", "heat_capacity"}},
+	{"charge", "Charge", []string{"time_10_80", "time_20_80", "time_10_80_plug_in", "time_window", "peak_power", "efficiency", "energy_into_pack", "end_soc"}},
+	{"energy", "Energy into the pack after plug-in", []string{"energy_5min", "energy_10min", "energy_15min", "energy_20min", "energy_30min", "energy_45min", "energy_60min"}},
+	{"shown", "Charge shown as added after plug-in", []string{"soc_added_5min", "soc_added_10min", "soc_added_15min", "soc_added_20min", "soc_added_30min", "soc_added_45min", "soc_added_60min"}},
+	{"range", "Range added after plug-in", []string{"range_added_5min", "range_added_10min", "range_added_15min", "range_added_20min", "range_added_30min", "range_added_45min", "range_added_60min"}},
 }
 
 // perTable is the most figures that stand side by side.
-const perTable = 6
+const perTable = 7
 
 // A figureTable is one table of the sheet Figures.
 type figureTable struct {

@@ -12,7 +12,9 @@
 --    that may receive nothing. Accessories that are not logged count as 0.3 kW
 --    give or take 0.2 kW (common practice, no source). Each instrument's share
 --    of its own reading is the uncertainty, since the small difference of two
---    large powers is not known to a share of itself;
+--    large powers is not known to a share of itself. Between two rows of the
+--    heater's its power goes in a line, with their difference as the width of a
+--    rectangle (JCGM 100, 4.3.7), since it may have switched at any moment;
 -- 4  the charger's power alone, once a person saw the charge begin: before that
 --    moment nothing counts as charge; after it an unknown load of 0 to 8 kW is
 --    taken out by its middle, 4 kW, with a standard uncertainty of 8/sqrt(12)
@@ -25,7 +27,13 @@
 with
 
 heater as (
-    select session_id, source_id, t_s, heater_power_kw from reading where heater_power_kw is not null and t_s is not null
+    select
+        session_id, source_id, t_s, heater_power_kw,
+        lead(t_s) over w as next_s,
+        lead(heater_power_kw) over w as next_kw
+    from reading
+    where heater_power_kw is not null and t_s is not null
+    window w as (partition by session_id, source_id order by t_s, line)
 ),
 
 accessory as (
@@ -37,7 +45,13 @@ charger as (
 ),
 
 heated as (
-    select c.*, h.heater_power_kw, h.t_s as heater_t_s, h.source_id as heater_source_id
+    select
+        c.*, h.t_s as heater_t_s, h.source_id as heater_source_id,
+        case
+            when h.next_s - h.t_s between 1e-6 and 60 then h.heater_power_kw + (h.next_kw - h.heater_power_kw) * (c.t_s - h.t_s) / (h.next_s - h.t_s)
+            else h.heater_power_kw
+        end as heater_power_kw,
+        case when c.t_s > h.t_s then abs(coalesce(h.next_kw - h.heater_power_kw, 0)) / sqrt(12) else 0 end as u_between_kw
     from charger c asof join heater h on c.session_id = h.session_id and c.t_s >= h.t_s
 ),
 
@@ -65,7 +79,7 @@ candidates as (
             - case when l.charger_power_kw < 0.1 then 0 when l.t_s - l.accessory_t_s <= 60 then l.accessory_power_kw else 0.3 end,
         3,
         sqrt(
-            (coalesce(c.u_rel, 0.01) * l.charger_power_kw) ** 2 + (coalesce(h.u_rel, 0.02) * l.heater_power_kw) ** 2
+            l.u_between_kw ** 2 + (coalesce(c.u_rel, 0.01) * l.charger_power_kw) ** 2 + (coalesce(h.u_rel, 0.02) * l.heater_power_kw) ** 2
             + case when l.t_s - l.accessory_t_s <= 60 or l.charger_power_kw < 0.1 then 0 else 0.2 end ** 2)
     from less l
     left join instrument c on l.source_id = c.source_id and c.channel = 'charger_power_kw'

@@ -1,11 +1,12 @@
 -- view:   soc_mark
 -- title:  What the display gained by each mark after the plug-in
--- reads:  at_plug_in(session_id, plug_s, soc_pct, soc_u_pct, soc_noted), charge_level(session_id, t_s, line, soc_pct, step_pct, noted)
+-- reads:  plug_in(session_id, u_s), at_plug_in(session_id, plug_s, soc_pct, soc_u_pct, soc_noted), charge_level(session_id, t_s, line, soc_pct, step_pct, noted)
 --
 -- The displayed charge at each mark less that at the plug-in. Between the last
 -- row before the mark, not older than 600 s (the channel's hold), and the first
 -- after it the display is taken to rise evenly, with what it rose as the width of
--- a rectangle (JCGM 100, 4.3.7). What the cold had locked and warmth released is
+-- a rectangle (JCGM 100, 4.3.7); the pace of the two minutes around the mark
+-- carries the uncertainty of the plug-in's moment. What the cold had locked and warmth released is
 -- in it: that is what the driver sees. status and note are as figures give them:
 -- none with the reason where the display was not logged, or its log ends before
 -- the mark.
@@ -21,8 +22,8 @@ ends as (
 ),
 
 wanted as (
-    select a.session_id, m.mark, a.plug_s, a.plug_s + m.length_s as mark_s, a.soc_pct as start_pct, a.soc_u_pct, a.soc_noted, e.last_s
-    from at_plug_in a cross join marks m left join ends e using (session_id)
+    select a.session_id, m.mark, a.plug_s, p.u_s, a.plug_s + m.length_s as mark_s, a.soc_pct as start_pct, a.soc_u_pct, a.soc_noted, e.last_s
+    from at_plug_in a cross join marks m join plug_in p using (session_id) left join ends e using (session_id)
 ),
 
 levels as (
@@ -42,6 +43,13 @@ reached as (
     from wanted w asof left join levels c on w.session_id = c.session_id and w.mark_s >= c.t_s
 ),
 
+paced as (
+    select r.*, (coalesce(l.soc_pct, r.soc_pct) - coalesce(b.soc_pct, r.soc_pct)) / 120 as pct_per_s
+    from reached r
+    asof left join levels b on r.session_id = b.session_id and r.mark_s - 60 >= b.t_s
+    asof left join levels l on r.session_id = l.session_id and r.mark_s + 60 >= l.t_s
+),
+
 judged as (
     select
         *,
@@ -50,13 +58,13 @@ judged as (
             when last_s < mark_s then format('the display''s log ends {:.0f} s after the plug-in', last_s - plug_s)
             when mark_s - t_s > 600 then 'no displayed charge near the mark'
         end as reason
-    from reached
+    from paced
 )
 
 select
     session_id, mark, plug_s as from_s, mark_s as to_s,
     case when reason is null then soc_pct - start_pct end as gain_pct,
-    case when reason is null then sqrt(soc_u_pct ** 2 + (step_pct ** 2 + rise_pct ** 2) / 12) end as u_pct,
+    case when reason is null then sqrt(soc_u_pct ** 2 + (step_pct ** 2 + rise_pct ** 2) / 12 + (pct_per_s * u_s) ** 2) end as u_pct,
     case when reason is not null then 'none' when noted or soc_noted then 'fallback' else 'measured' end as status,
     case when reason is not null then reason when noted or soc_noted then 'from notes' end as note
 from judged

@@ -1,0 +1,35 @@
+package demo
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"time"
+)
+
+// WriteSoaks writes a series of one car, charged once after a long soak in the
+// air of each of the given temperatures, in °C, into the folder dir, which must
+// not hold anything yet. Nothing else differs between the nights but the errors
+// of the instruments, so that what a correction for the soak's temperature must
+// undo is all there is. The same arguments give the same bytes; truth.csv says
+// what really happened.
+func WriteSoaks(dir string, c Car, soaksC []float64, seed uint64) error {
+	var plans []plan
+	first := time.Date(2026, 1, 5, 19, 30, 0, 0, time.UTC)
+	for i, ambient := range soaksC {
+		if !(math.Abs(ambient) <= 60) {
+			return fmt.Errorf("demo: a soak at %v °C is none", ambient)
+		}
+		plans = append(plans, plan{
+			id: fmt.Sprintf("soak-%02d", i+1), car: c, procedure: "cold-charge", plug: first.AddDate(0, 0, 5*i).Format("2006-01-02T15:04:05"),
+			logger: "wide-log", interval: 2, charger: true, statePlug: true,
+			night: Night{AmbientC: ambient, SoakH: 72, StartC: ambient + 10, StartSoC: 8.5, EndSoC: 82.5, ChargerKW: 250, MaxH: 6, AfterMin: 3},
+		})
+	}
+	// A stream of its own: WriteRandom's first night draws from (seed, 0) too.
+	files, err := files(plans, rand.NewPCG(seed, 1<<32).Uint64())
+	if err != nil {
+		return fmt.Errorf("demo: %w", err)
+	}
+	return write(dir, files)
+}
