@@ -1,10 +1,12 @@
 package delimited
 
 import (
+	"bufio"
 	"bytes"
 	"compress/gzip"
 	"fmt"
 	"math"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -33,6 +35,8 @@ func profile() *series.Profile {
 			{Name: "T", Channel: "pack_temp_min_c", Unit: "°F"},
 		}}
 }
+
+func newText(text []byte) *bufio.Reader { return bufio.NewReader(bytes.NewReader(text)) }
 
 func read(t testing.TB, text []byte, p *series.Profile) (rows []string, r *source.Report, l diag.List) {
 	t.Helper()
@@ -148,7 +152,7 @@ func TestShapes(t *testing.T) {
 func TestSetAside(t *testing.T) {
 	for text, want := range map[string]string{
 		"0,5000\n":           `2:1 the row has 2 fields, the header 3 (was the logger cut off here?)`,
-		"0,5000,14,9\n":      `2:1 the row has 4 fields, the header 3 (was the logger cut off here?)`,
+		"0,5000,14,9\n":      `2:1 the row has 4 fields, the header 3 (is a delimiter within a text without quotes?)`,
 		"0,5O00,14\n":        `2:3 P: "5O00" is not a number (add it to missing in profiles/log.toml if it means "no value")`,
 		"0,NaN,14\n":         `2:3 P: "NaN" is not a number (add it to missing in profiles/log.toml if it means "no value")`,
 		"0,0x10,14\n":        `2:3 P: "0x10" is not a number (add it to missing in profiles/log.toml if it means "no value")`,
@@ -214,6 +218,37 @@ func TestInstruments(t *testing.T) {
 	}
 }
 
+// Every way of reading a number gives the one that is nearest to the text.
+func TestNumbers(t *testing.T) {
+	rnd := rand.New(rand.NewPCG(3, 4))
+	for range 200000 {
+		digits := fmt.Sprintf("%020d", rnd.Uint64())[:1+rnd.IntN(17)]
+		at := rnd.IntN(len(digits) + 1)
+		text := []string{"", "-"}[rnd.IntN(2)] + digits[:at] + []string{".", ""}[rnd.IntN(2)] + digits[at:]
+		want, err := strconv.ParseFloat(text, 64)
+		if err != nil {
+			t.Fatal(err)
+		}
+		_, frac, _ := strings.Cut(text, ".")
+		for name, read := range map[string]func([]byte, int, byte) (float64, int, int, bool){"short": shortNumber, "plain": scanNumber} {
+			// What stands before and behind is none of the number.
+			b := []byte("9" + text + ";9999999999")
+			v, decimals, end, ok := read(b, 1, '.')
+			ok = ok && b[end] == ';' // as the reader asks
+			if must := len(text) <= 7 || name == "plain" && len(digits) <= 15; ok != must && must || ok && (v != want || decimals != len(frac) || end != 1+len(text)) {
+				t.Fatalf("%s %q = %v with %d decimals to %d %v, want %v", name, text, v, decimals, end, ok, want)
+			}
+			b = b[:1+len(text)]
+			if v, _, end, ok := read(append(b, "77777777"...)[:len(b)], 1, '.'); ok && (end > len(b) || end == len(b) && v != want) {
+				t.Fatalf("%s %q = %v to %d: read on behind the end", name, text, v, end)
+			}
+		}
+		if v, decimals, ok := parseNumber([]byte(text), '.'); !ok || v != want || decimals != len(frac) {
+			t.Fatalf("%q = %v with %d decimals %v, want %v", text, v, decimals, ok, want)
+		}
+	}
+}
+
 func TestNumberAgainstStrconv(t *testing.T) {
 	for _, s := range []string{"0", "-0.5", "1e-7", "123456789012345678901", "0.1234567890123456789", "9007199254740993", "1.7976931348623157e308", "4.9e-324", "3.", ".5", "+7e2"} {
 		got, _, ok := parseNumber([]byte(s), '.')
@@ -252,28 +287,4 @@ func FuzzReader(f *testing.F) {
 			}
 		}
 	})
-}
-
-func BenchmarkRead(b *testing.B) {
-	var text bytes.Buffer
-	text.WriteString("t,P,T\n")
-	for i := range 200000 {
-		fmt.Fprintf(&text, "%d.5,%d.25,14.5\n", i, 5000+i%100)
-	}
-	name := filepath.Join(b.TempDir(), "car.csv")
-	if err := os.WriteFile(name, text.Bytes(), 0o644); err != nil {
-		b.Fatal(err)
-	}
-	b.SetBytes(int64(text.Len()))
-	in := source.Input{Path: name, Shown: "car.csv", Profile: profile(), Session: &series.Session{}, Location: time.UTC,
-		Source: series.Source{Start: toml.LocalDateTime{LocalDate: toml.LocalDate{Year: 2026, Month: 1, Day: 12}}}}
-	for b.Loop() {
-		rdr, _, err := Kind().Open(in)
-		if err != nil {
-			b.Fatal(err)
-		}
-		for rdr.Next() {
-		}
-		rdr.Release()
-	}
 }
