@@ -105,5 +105,9 @@ func Read(dir, name string) (*edition.Edition, error) {
 		return nil, fmt.Errorf("reports: %w", err)
 	}
 	defer f.Close()
-	return edition.Read(f)
+	e, err := edition.Read(f)
+	if err != nil {
+		return nil, fmt.Errorf("reports: %s: %w", f.Name(), err)
+	}
+	return e, nil
 }

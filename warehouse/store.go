@@ -36,9 +36,21 @@ type Store struct {
 func Open(ctx context.Context, name string) (*Store, error) {
 	s, err := open(ctx, name)
 	if err != nil {
-		return nil, fmt.Errorf("warehouse: open %s: %w", name, err)
+		return nil, fmt.Errorf("warehouse: open %s: %w%s", name, err, remedy(err))
 	}
 	return s, nil
+}
+
+// remedy says what to do about the two ways in which a file cannot be opened
+// that people meet.
+func remedy(err error) string {
+	switch text := err.Error(); {
+	case strings.Contains(text, "not a valid DuckDB database"):
+		return " (it is derived: delete it and run again)"
+	case strings.Contains(text, "Could not set lock"):
+		return " (another coldbench has it open: wait until that ends)"
+	}
+	return ""
 }
 
 func open(ctx context.Context, name string) (s *Store, err error) {

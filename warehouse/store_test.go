@@ -2,7 +2,10 @@ package warehouse
 
 import (
 	"context"
+	"errors"
+	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
@@ -175,5 +178,43 @@ func TestExplain(t *testing.T) {
 		if got := w.Explain(ctx, err, "q.sql", text, "").Error(); got != want {
 			t.Errorf("got  %s\nwant %s\nfrom %v", got, want, err)
 		}
+	}
+}
+
+// A file that is no warehouse, and one that another program holds, are told of
+// with what to do.
+func TestOpenTellsWhatToDo(t *testing.T) {
+	ctx := context.Background()
+	name := filepath.Join(t.TempDir(), "w.duckdb")
+	if err := os.WriteFile(name, []byte("no warehouse, and long enough to be looked at: "+strings.Repeat("x", 8192)), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := Open(ctx, name); err == nil || !strings.Contains(err.Error(), "delete it and run again") {
+		t.Error(err)
+	}
+	if _, err := OpenWorkspace(ctx, name, Limits{}); err == nil || !strings.Contains(err.Error(), "delete it and run again") {
+		t.Error(err)
+	}
+	if _, err := Open(ctx, filepath.Join(name, "x")); err == nil {
+		t.Error("opened below a file")
+	}
+}
+
+// A warehouse of a later program is not touched.
+func TestNewerSchema(t *testing.T) {
+	ctx := context.Background()
+	name := filepath.Join(t.TempDir(), "w.duckdb")
+	s, err := Open(ctx, name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := s.conn.ExecContext(ctx, `insert into schema_version values (9999)`); err != nil {
+		t.Fatal(err)
+	}
+	if err := s.Close(); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := Open(ctx, name); !errors.Is(err, ErrNewer) {
+		t.Error(err)
 	}
 }

@@ -42,7 +42,7 @@ func OpenWorkspace(ctx context.Context, name string, limits Limits) (*Workspace,
 	err := w.open(ctx, name, limits)
 	if err != nil {
 		w.Close()
-		return nil, fmt.Errorf("warehouse: open %s for reading: %w", name, err)
+		return nil, fmt.Errorf("warehouse: open %s for reading: %w%s", name, err, remedy(err))
 	}
 	return w, nil
 }
