@@ -1,8 +1,9 @@
 -- view:   energy
 -- title:  Energy into pack, inlet and heater over the spans that figures use
 -- reads:  session(session_id), onset(session_id, t_s, u_s), plug_in(session_id, t_s, u_s),
---         piece(session_id, quantity, t0, t1, kw0, kw1, bridged, step_kw, u_rel, u_abs_kw, worse, offset_u_s, basis_name,
---         sum_kwh, sum_s, sum_gap_kwh, sum_var_kwh, sum_load_kwh)
+--         piece(session_id, quantity, t0, t1, kw0, kw1, bridged, step_kw, u_abs_kw),
+--         power(session_id, u_rel, basis, offset_u_s, basis_name), inlet(session_id, u_rel, basis, noted, offset_u_s, basis_name),
+--         heater(session_id, u_rel, noted, offset_u_s, basis_name)
 --
 -- A row for every session, quantity (pack, inlet, heater) and span. Spans start
 -- at the plug-in that the charge came from: before-onset, session (to the last
@@ -33,12 +34,22 @@ spans (span, length_s) as (
         ('30min', 1800), ('45min', 2700), ('60min', 3600)
 ),
 
+-- What is one for all rows of a source.
+sources as (
+    select session_id, 'pack' as quantity, max(u_rel) as u_rel, bool_or(basis >= 3) as worse, max(offset_u_s) as offset_u_s, any_value(basis_name) as basis_name
+    from power
+    group by session_id
+    union all
+    select session_id, 'inlet', max(u_rel), bool_or(basis >= 3 or noted), max(offset_u_s), any_value(basis_name) from inlet group by session_id
+    union all
+    select session_id, 'heater', max(u_rel), bool_or(noted), max(offset_u_s), any_value(basis_name) from heater group by session_id
+),
+
 ends as (
-    select
-        session_id, quantity, max(t1) as last_s, bool_or(worse) as worse, max(u_rel) as u_rel,
-        any_value(offset_u_s) as offset_u_s, any_value(basis_name) as basis_name
-    from piece
-    group by session_id, quantity
+    select p.session_id, p.quantity, max(p.t1) as last_s, any_value(s.worse) as worse, any_value(s.u_rel) as u_rel,
+        any_value(s.offset_u_s) as offset_u_s, any_value(s.basis_name) as basis_name
+    from piece p join sources s on p.session_id = s.session_id and p.quantity = s.quantity
+    group by p.session_id, p.quantity
 ),
 
 wanted as (
@@ -55,44 +66,41 @@ wanted as (
     left join ends e on s.session_id = e.session_id and q.quantity = e.quantity
 ),
 
-moments as (
-    select distinct session_id, quantity, from_s as t_s from wanted where from_s is not null and last_s is not null
-    union
-    select distinct session_id, quantity, to_s from wanted where to_s is not null and last_s is not null
-),
-
-inside as (
-    select m.session_id, m.quantity, m.t_s, p.* exclude (session_id, quantity), least(m.t_s, p.t1) - p.t0 as dt
-    from moments m
-    asof join piece p on m.session_id = p.session_id and m.quantity = p.quantity and m.t_s >= p.t0
+clipped as (
+    select
+        w.session_id, w.quantity, w.span, p.kw0, p.kw1, p.t0, p.t1, p.bridged, p.u_abs_kw, p.step_kw,
+        greatest(p.t0, w.from_s) as a,
+        least(p.t1, w.to_s) as b
+    from piece p
+    join wanted w on p.session_id = w.session_id and p.quantity = w.quantity and p.t1 > w.from_s and p.t0 < w.to_s
 ),
 
 run_up as (
     select
-        session_id, quantity, t_s,
-        kw0 + (kw1 - kw0) * dt / (t1 - t0) as kw,
-        greatest(kw0, kw1) as high_kw,
-        sum_kwh + case when bridged then (2 * kw0 + (kw1 - kw0) * dt / (t1 - t0)) / 2 * dt / 3600 else 0 end as kwh,
-        sum_s + case when bridged then dt else 0 end as bridged_s,
-        sum_gap_kwh + case when bridged then 0 else abs(2 * kw0 + (kw1 - kw0) * dt / (t1 - t0)) / 2 * dt / 3600 end as gap_kwh,
-        sum_var_kwh + case when bridged then ((kw1 - kw0) ** 2 + step_kw ** 2) * dt ** 2 / 12 / 3600 ** 2 else 0 end as var_kwh,
-        sum_load_kwh + case when bridged then u_abs_kw * dt / 3600 else 0 end as load_kwh
-    from inside
+        session_id, quantity, span,
+        sum((2 * kw0 + (kw1 - kw0) * (a + b - 2 * t0) / (t1 - t0)) / 2 * (b - a)) filter (where bridged) / 3600 as kwh,
+        sum(b - a) filter (where bridged) as bridged_s,
+        sum(abs(2 * kw0 + (kw1 - kw0) * (a + b - 2 * t0) / (t1 - t0)) / 2 * (b - a)) filter (where not bridged) / 3600 as gap_kwh,
+        sum(((kw1 - kw0) ** 2 + step_kw ** 2) * (b - a) ** 2) filter (where bridged) / 12 / 3600 ** 2 as var_kwh,
+        sum(u_abs_kw * (b - a)) filter (where bridged) / 3600 as load_kwh,
+        arg_min(kw0 + (kw1 - kw0) * (a - t0) / (t1 - t0), a) as from_kw,
+        arg_max(greatest(kw0, kw1), b) as to_kw
+    from clipped
+    group by session_id, quantity, span
 ),
 
 sums as (
     select
         w.*,
-        coalesce(b.kwh, 0) - coalesce(a.kwh, 0) as kwh,
-        w.to_s - w.from_s - (coalesce(b.bridged_s, 0) - coalesce(a.bridged_s, 0)) as unbridged_s,
-        coalesce(b.gap_kwh, 0) - coalesce(a.gap_kwh, 0) as gap_kwh,
-        greatest(coalesce(b.var_kwh, 0) - coalesce(a.var_kwh, 0), 0) as var_kwh,
-        coalesce(b.load_kwh, 0) - coalesce(a.load_kwh, 0) as load_kwh,
-        coalesce(a.kw, 0) as from_kw,
-        coalesce(b.high_kw, 0) as to_kw
+        coalesce(r.kwh, 0) as kwh,
+        w.to_s - w.from_s - coalesce(r.bridged_s, 0) as unbridged_s,
+        coalesce(r.gap_kwh, 0) as gap_kwh,
+        coalesce(r.var_kwh, 0) as var_kwh,
+        coalesce(r.load_kwh, 0) as load_kwh,
+        coalesce(r.from_kw, 0) as from_kw,
+        coalesce(r.to_kw, 0) as to_kw
     from wanted w
-    left join run_up a on w.session_id = a.session_id and w.quantity = a.quantity and w.from_s = a.t_s
-    left join run_up b on w.session_id = b.session_id and w.quantity = b.quantity and w.to_s = b.t_s
+    left join run_up r on w.session_id = r.session_id and w.quantity = r.quantity and w.span = r.span
 ),
 
 judged as (

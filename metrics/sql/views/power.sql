@@ -40,8 +40,19 @@ accessory as (
     select session_id, t_s, accessory_power_kw from reading where accessory_power_kw is not null and t_s is not null
 ),
 
+-- Sessions whose car tells by itself need no charger, which saves the joins below.
+told as (
+    select r.session_id
+    from reading r join source s using (source_id)
+    where s.kind <> 'notes' and r.t_s >= -600 and (r.pack_voltage_v is not null and r.pack_current_a is not null or r.pack_power_kw is not null)
+    group by r.session_id, r.source_id
+    having count(pack_voltage_v * pack_current_a) >= 2 or count(pack_power_kw) >= 2
+),
+
 charger as (
-    select session_id, source_id, line, t_s, charger_power_kw from reading where charger_power_kw is not null and t_s >= -600
+    select session_id, source_id, line, t_s, charger_power_kw
+    from reading
+    where charger_power_kw is not null and t_s >= -600 and session_id not in (from told)
 ),
 
 heated as (
