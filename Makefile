@@ -5,7 +5,7 @@ VERSION := $(shell git describe --always --dirty 2>/dev/null || echo dev)
 DEMO    := build/demo
 export CGO_ENABLED := 1
 
-.PHONY: build demo test deps bench fuzz lint fmt clean
+.PHONY: build demo test deps bench bench-ingest fuzz lint fmt clean
 
 build: build/coldbench
 
@@ -31,6 +31,10 @@ test: deps
 
 bench:
 	$(GO) test -run '^$$' -bench . -benchmem ./...
+
+# A large log against DuckDB's own reader, in one run; not part of test.
+bench-ingest:
+	COLDBENCH_BENCH_MB=$${COLDBENCH_BENCH_MB:-1024} $(GO) test -run '^$$' -bench Ingest -benchtime 1x -timeout 30m -v ./warehouse
 
 # Every fuzz target for FUZZTIME; not part of test.
 FUZZTIME ?= 5m
