@@ -25,7 +25,7 @@ var groups = []struct {
 }
 
 // perTable is the most figures that stand side by side.
-const perTable = 7
+const perTable = 6
 
 // A figureTable is one table of the sheet Figures.
 type figureTable struct {
@@ -87,7 +87,7 @@ func (b *book) fillFigures() {
 	s := b.figures
 	s.widths = []float64{24, 22}
 	for range perTable {
-		s.widths = append(s.widths, 11, 11)
+		s.widths = append(s.widths, 13, 14)
 	}
 	toCol := len(s.widths)
 	s.frozen = [2]int{2, 3}
