@@ -39,7 +39,7 @@ func rank(e *edition.Edition, usable []sessionRow) {
 		scales = append(scales, standings.Scale{Figure: s.Figure, Zero: s.Zero, Full: s.Full, Weight: s.Weight})
 	}
 	notes := map[string]map[string]string{}
-	for _, v := range e.Vehicles {
+	for _, v := range vehicles(e) {
 		car := standings.Car{ID: v.ID, Values: map[string]uncertainty.Value{}}
 		notes[v.ID] = map[string]string{}
 		switch {
@@ -80,6 +80,18 @@ func rank(e *edition.Edition, usable []sessionRow) {
 			e.Pairs = append(e.Pairs, edition.Pair{Before: table.Places[i].ID, After: table.Places[j].ID, Probability: row[j]})
 		}
 	}
+}
+
+// vehicles are those of the edition, and those that only a session names: a car
+// whose file has a mistake is listed too.
+func vehicles(e *edition.Edition) []edition.Vehicle {
+	all := slices.Clone(e.Vehicles)
+	for _, s := range e.Sessions {
+		if s.Vehicle != "" && !slices.ContainsFunc(all, func(v edition.Vehicle) bool { return v.ID == s.Vehicle }) {
+			all = append(all, edition.Vehicle{ID: s.Vehicle})
+		}
+	}
+	return all
 }
 
 // combined is the value of a figure over sessions. note says why there is none,

@@ -126,7 +126,7 @@ func (a *app) whyCmd() *cobra.Command {
 	return &cobra.Command{
 		Use:   "why DIR SESSION FIGURE",
 		Short: "Show the readings, events, file and lines that a figure came from",
-		Args:  cobra.ExactArgs(3),
+		Args:  needs(3, "DIR SESSION FIGURE"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			dir, session, figure := args[0], args[1], args[2]
 			e, err := a.latest(dir)
@@ -188,7 +188,7 @@ func (a *app) queryCmd() *cobra.Command {
 		Long: "query runs one SQL query over the warehouse. Its tables are vehicle, protocol, session, source, instrument,\n" +
 			"reading, event, set_aside, edition, figure, gate and standing; beside them lie the views that figures read.\n" +
 			"It can change nothing and reach no other file.",
-		Args: cobra.ExactArgs(2),
+		Args: needs(2, "DIR SQL"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			dir, text := args[0], args[1]
 			if _, err := os.Stat(warehouseFile(dir)); err != nil {

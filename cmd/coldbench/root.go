@@ -113,6 +113,16 @@ func (a *app) progress(done, all int, session string) {
 	}
 }
 
+// needs is how many arguments a command takes, with what to call them.
+func needs(n int, what string) cobra.PositionalArgs {
+	return func(cmd *cobra.Command, args []string) error {
+		if len(args) != n {
+			return fmt.Errorf("%s needs %s, and got %d arguments", cmd.Name(), what, len(args))
+		}
+		return nil
+	}
+}
+
 func seriesArg(args []string) string {
 	if len(args) == 0 {
 		return "."
