@@ -62,14 +62,23 @@ type Profile struct {
 	Encoding  string   `toml:"encoding"`
 	Delimiter string   `toml:"delimiter"`
 	Decimal   string   `toml:"decimal"`
-	HeaderRow int      `toml:"header_row"` // line of the column names, from 1; 0: no header, columns are "1", "2", ...
-	FirstRow  int      `toml:"first_row"`  // line of the first record; 0: the one after the header
-	Missing   []string `toml:"missing"`    // texts that stand for "no value", beside the empty one
-	Order     string   `toml:"order"`      // "strict" (default): a row earlier than the one before is set aside; "any": rows are sorted
+	HeaderRow int      `toml:"header_row"`    // line of the column names, from 1; 0: no header, columns are "1", "2", ...
+	FirstRow  int      `toml:"first_row"`     // line of the first record; 0: the one after the header
+	Missing   []string `toml:"missing"`       // texts that stand for "no value", beside the empty one
+	Order     string   `toml:"order"`         // "strict" (default): a row earlier than the one before is set aside; "any": rows are sorted
+	Layout    string   `toml:"layout"`        // "wide" (default): a column a channel; "long": a row a value, with the signal's name
+	Signal    string   `toml:"signal_column"` // of the long layout: where the names stand that [[column]] maps,
+	Value     string   `toml:"value_column"`  // their values,
+	Unit      string   `toml:"unit_column"`   // and their units, or "" if each column states its own
+	Sheet     string   `toml:"sheet"`         // of a spreadsheet; "": the first one
+	Range     string   `toml:"range"`         // of cells, such as "B4:H500", header and all; "": all that is used
+	Records   string   `toml:"records"`       // of a JSON document: path of the array of rows, such as "log.samples"
+	DBC       string   `toml:"dbc"`           // of a CAN log: file of the signals, relative to the series folder
 	Clock     Clock    `toml:"clock"`
 	Columns   []Column `toml:"column"`
 
-	file *file
+	Signals []byte `toml:"-"` // the DBC file's text, if it names one
+	file    *file
 }
 
 // A Clock says where and how a log writes time.
@@ -116,13 +125,16 @@ type Session struct {
 
 // A Source is one raw file of a session.
 type Source struct {
-	File    string             `toml:"file"`
-	Kind    string             `toml:"kind"`    // "": the profile's
-	Profile string             `toml:"profile"` // stem of a file in profiles/, for kinds that need one
-	Zone    string             `toml:"zone"`    // "": the profile's, else the session's
-	Start   toml.LocalDateTime `toml:"start"`   // of "elapsed" clocks, and the date of clocks without one
-	OffsetS float64            `toml:"offset_s"`
-	OffsetU float64            `toml:"offset_u_s"`
+	File      string             `toml:"file"`
+	Kind      string             `toml:"kind"`    // "": the profile's
+	Profile   string             `toml:"profile"` // stem of a file in profiles/, for kinds that need one
+	Zone      string             `toml:"zone"`    // "": the profile's, else the session's
+	Start     toml.LocalDateTime `toml:"start"`   // of "elapsed" clocks, and the date of clocks without one
+	OffsetS   float64            `toml:"offset_s"`
+	OffsetU   float64            `toml:"offset_u_s"`
+	Clock     string             `toml:"clock"`     // "": offset_s as stated; "align": found from the power that two sources saw
+	Station   string             `toml:"station"`   // of weather reports: whose, where a file has several
+	Connector int                `toml:"connector"` // of a charger's messages: which outlet, where it has several; 0: the only one
 }
 
 // Path is the source's file, relative to the series folder, with slashes.
@@ -143,8 +155,14 @@ func (v *Vehicle) Hash() string { return hash(v.file.bytes) }
 // At returns the place of a key in the profile's file, such as "column", "0", "unit".
 func (p *Profile) At(path ...string) diag.Pos { return p.file.at(path...) }
 
-// Hash is the SHA-256 of the profile's file as it stands, in hex.
-func (p *Profile) Hash() string { return hash(p.file.bytes) }
+// Hash is the SHA-256 of the profile's file as it stands, with its DBC file if
+// it names one, in hex.
+func (p *Profile) Hash() string {
+	if p.file == nil {
+		return hash(nil)
+	}
+	return hash(append(slices.Clip(p.file.bytes), p.Signals...))
+}
 
 // An Input is one of the series' hand-written files, as it was read.
 type Input struct {
@@ -161,12 +179,15 @@ func (s *Series) Inputs() []Input {
 	}
 	for _, p := range s.Profiles {
 		in = append(in, Input{p.file.path, p.Hash()})
+		if p.DBC != "" {
+			in = append(in, Input{p.DBC, hash(p.Signals)})
+		}
 	}
 	for _, ses := range s.Sessions {
 		in = append(in, Input{ses.file.path, ses.Hash()})
 	}
 	slices.SortFunc(in, func(a, b Input) int { return strings.Compare(a.Path, b.Path) })
-	return in
+	return slices.Compact(in) // two profiles may name one DBC file
 }
 
 func hash(b []byte) string {
@@ -221,7 +242,12 @@ func Load(dir string, kinds []string) (*Series, diag.List, error) {
 		f, l, err := decode(fsys, name, name, p)
 		p.file = f
 		if l == nil && err == nil {
-			l = p.check(kinds)
+			if l = p.check(kinds); l == nil && p.DBC != "" {
+				if p.Signals, err = fs.ReadFile(fsys, path.Clean(p.DBC)); errors.Is(err, fs.ErrNotExist) || errors.Is(err, fs.ErrInvalid) {
+					l.Add(p.At("dbc"), "no file %q in the series folder", p.DBC)
+					err = nil
+				}
+			}
 		}
 		problems = append(problems, l...)
 		if l == nil {
@@ -319,6 +345,7 @@ func (p *Profile) check(kinds []string) diag.List {
 	if p.Order != "strict" && p.Order != "any" {
 		l.Add(p.At("order"), "unknown order %q", p.Order).WithHint("%s", oneOf(p.Order, []string{"strict", "any"}))
 	}
+	l = append(l, p.checkKeys()...)
 	seen := map[string]bool{}
 	for i := range p.Columns {
 		c, n := &p.Columns[i], fmt.Sprint(i)
@@ -342,6 +369,40 @@ func (p *Profile) check(kinds []string) diag.List {
 		}
 		if c.URel < 0 || c.UAbs < 0 || c.Resolution < 0 {
 			l.Add(p.At("column", n), "an uncertainty or resolution must not be negative")
+		}
+	}
+	return l
+}
+
+// Layouts are the ways in which a log may lay out its channels.
+var Layouts = []string{"wide", "long"}
+
+// checkKeys checks the keys that only some kinds of log have.
+func (p *Profile) checkKeys() diag.List {
+	var l diag.List
+	if p.Layout == "" {
+		p.Layout = "wide"
+	}
+	if !slices.Contains(Layouts, p.Layout) {
+		l.Add(p.At("layout"), "unknown layout %q", p.Layout).WithHint("%s", oneOf(p.Layout, Layouts))
+	}
+	for _, k := range []struct {
+		key, value string
+		kinds      []string
+	}{
+		{"sheet", p.Sheet, []string{"sheet"}},
+		{"range", p.Range, []string{"sheet"}},
+		{"records", p.Records, []string{"json"}},
+		{"dbc", p.DBC, []string{"canlog"}},
+	} {
+		if k.value != "" && !slices.Contains(k.kinds, p.Kind) {
+			l.Add(p.At(k.key), "%s is of a profile of kind %s, not %q", k.key, strings.Join(k.kinds, " or "), p.Kind)
+		}
+	}
+	for _, k := range []struct{ key, value string }{{"signal_column", p.Signal}, {"value_column", p.Value}} {
+		if (k.value != "") != (p.Layout == "long") {
+			l.Add(p.At(k.key), "signal_column and value_column belong to layout \"long\", and it needs both")
+			break
 		}
 	}
 	return l
