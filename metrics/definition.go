@@ -120,6 +120,13 @@ func parse(file, stem, text string) (*Definition, diag.List) {
 		l.Add(at(keys[len(keys)-1]), "no prose after the front matter").WithHint("say what counts, what does not, and when there is no value")
 	}
 	d.Reads = parseReads(values["reads"], at("reads"), &l)
+	for i, line := range lines {
+		code, _, _ := strings.Cut(strings.ToLower(line), "--")
+		if col := strings.Index(code, "distinct on"); col >= 0 {
+			l.Add(diag.Pos{File: file, Line: i + 1, Col: col + 1}, "\"distinct on\" cannot be trusted here: DuckDB 1.1 may move a where past it").
+				WithHint("qualify row_number() over (partition by ... order by ...) = 1 does the same")
+		}
+	}
 	if d.View {
 		return d, l
 	}

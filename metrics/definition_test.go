@@ -49,6 +49,7 @@ func TestParse(t *testing.T) {
 		{"figure: mine", "figure: yours", `mine.sql:1:4: figure "yours" must have its file's name, "mine"`},
 		{"-- The highest power of the charger.\n", "", `mine.sql:8:4: no prose after the front matter`},
 		{"reading(session_id", "reading[session_id", `mine.sql:6:4: reads needs table(column, ...)`},
+		{"select\n", "select distinct on (s.session_id)\n", `"distinct on" cannot be trusted here`},
 		{"-- title:  Mine", "-- title   Mine", `mine.sql:2:4: front matter needs "key: value"`},
 	} {
 		text := strings.Replace(goodFigure, c.old, c.new, 1)

@@ -54,16 +54,19 @@ func (c *Catalogue) make(ctx context.Context, w *warehouse.Workspace, need func(
 	return nil
 }
 
-// Define makes every view of the catalogue a view of the workspace, which is
-// worked out anew by each query on it.
-func (c *Catalogue) Define(ctx context.Context, w *warehouse.Workspace) error {
-	for _, v := range c.Views {
-		head := "create or replace temp view " + v.Name + " as "
-		if err := w.Exec(ctx, head+v.Text); err != nil {
-			return fmt.Errorf("metrics: view %s: %w", v.Name, explain(ctx, w, err, v, head))
+// Named returns the names of the catalogue's views that stand in a query's text
+// as words, sorted.
+func (c *Catalogue) Named(query string) []string {
+	words := strings.FieldsFunc(strings.ToLower(query), func(r rune) bool {
+		return !(r == '_' || r >= 'a' && r <= 'z' || r >= '0' && r <= '9')
+	})
+	named := map[string]bool{}
+	for _, w := range words {
+		if c.views[w] != nil {
+			named[w] = true
 		}
 	}
-	return nil
+	return slices.Sorted(maps.Keys(named))
 }
 
 // viewNames are the views that definitions read.

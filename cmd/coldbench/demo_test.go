@@ -52,7 +52,7 @@ func TestDemoAgainstTruth(t *testing.T) {
 		delete(truth, key)
 		switch {
 		case !f.Ranked():
-			if ok {
+			if ok && !inGap(f.Note) {
 				t.Errorf("%s %s: really %v, but %s: %s", f.Session, f.Figure, want, f.Status, f.Note)
 			}
 			continue

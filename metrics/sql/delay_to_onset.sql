@@ -4,7 +4,7 @@
 -- better: lower
 -- procedure: cold-charge, warm-charge
 -- reads:  session(session_id, procedure), onset(session_id, status, from_s, to_s, t_s, u_s, basis_name, worse),
---         plug_in(session_id, t_s, u_s)
+--         plug_in(session_id, t_s, u_s, again, guessed)
 -- method: definition is ours
 --
 -- From the plug-in that led to the charge (view plug_in) to the onset: net power into
@@ -27,12 +27,13 @@ select
     case
         when o.status = 'beyond' then 'beyond'
         when o.t_s is null then 'none'
-        when o.worse then 'fallback'
+        when o.worse or p.guessed then 'fallback'
         else 'measured'
     end as status,
     case
         when o.status = 'beyond' then 'the pack had taken no lasting energy when the log ended'
         when o.t_s is null then 'nothing tells when energy went into the pack'
+        when p.guessed then o.basis_name || '; the plug-in after the failed one was not noted and lies between'
         when p.again then o.basis_name || '; from the plug-in after a failed one'
         else o.basis_name
     end as note

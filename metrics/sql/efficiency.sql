@@ -4,7 +4,7 @@
 -- better: higher
 -- procedure: cold-charge, warm-charge
 -- reads:  session(session_id, procedure), energy(session_id, quantity, span, from_s, to_s, kwh, u_kwh, status, note),
---         power(session_id, basis), inlet(session_id, basis)
+--         power(session_id, derived), inlet(session_id, derived)
 -- method: definition is ours
 --
 -- Energy into the pack of what the charger delivered, over the session. What is
@@ -16,10 +16,10 @@
 with
 
 bases as (
-    select s.session_id, any_value(p.basis) as pack_basis, any_value(i.basis) as inlet_basis
+    select s.session_id, bool_or(p.derived) or bool_or(i.derived) as derived
     from session s
-    left join (select distinct session_id, basis from power) p using (session_id)
-    left join (select distinct session_id, basis from inlet) i using (session_id)
+    left join (select distinct session_id, derived from power) p using (session_id)
+    left join (select distinct session_id, derived from inlet) i using (session_id)
     group by s.session_id
 ),
 
@@ -29,7 +29,7 @@ pair as (
         coalesce(
             case when p.kwh is null then p.note end,
             case when i.kwh is null then i.note end,
-            case when b.pack_basis >= 3 or b.inlet_basis >= 3 then 'one of the two is worked out from the other' end,
+            case when b.derived then 'one of the two is worked out from the other' end,
             case when round(i.kwh, 6) < 1 then format('only {:.2f} kWh were delivered', i.kwh) end) as reason
     from energy p
     join energy i on p.session_id = i.session_id and i.quantity = 'inlet' and i.span = 'session'

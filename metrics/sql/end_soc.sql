@@ -3,11 +3,12 @@
 -- unit:   %
 -- better: neither
 -- procedure: cold-charge, warm-charge
--- reads:  session(session_id, procedure), charge_level(session_id, t_s, soc_pct, step_pct, noted),
+-- reads:  session(session_id, procedure), charge_level(session_id, t_s, held_pct, step_pct, noted),
 --         plug_in(session_id, t_s)
 -- method: definition is ours
 --
--- The highest charge that the display showed after the plug-in. Uncertainty: one
+-- The highest charge that the display showed after the plug-in, a leap in a single
+-- row left out (view charge_level). Uncertainty: one
 -- step of the display, rectangular (JCGM 100, 4.3.7). There is no value where the
 -- display was not logged or noted.
 
@@ -15,7 +16,7 @@ with
 
 top as (
     select
-        c.session_id, max(c.soc_pct) as soc_pct, arg_max(c.t_s, c.soc_pct * 1e7 - c.t_s) as t_s,
+        c.session_id, max(c.held_pct) as soc_pct, arg_max(c.t_s, c.held_pct * 1e7 - c.t_s) as t_s,
         max(c.step_pct) / sqrt(12) as u_pct, bool_or(c.noted) as noted, any_value(p.t_s) as plug_s
     from charge_level c join plug_in p using (session_id)
     where c.t_s >= p.t_s

@@ -14,11 +14,10 @@
 with
 
 near as (
-    select distinct on (c.session_id)
-        c.session_id, c.t_s, c.soc_pct, c.step_pct / sqrt(12) as u_pct, c.noted
+    select c.session_id, c.t_s, c.soc_pct, c.step_pct / sqrt(12) as u_pct, c.noted
     from charge_level c join onset o using (session_id)
     where o.t_s is not null
-    order by c.session_id, c.t_s > o.t_s, abs(c.t_s - o.t_s)
+    qualify row_number() over (partition by c.session_id order by c.t_s > o.t_s, abs(c.t_s - o.t_s)) = 1
 )
 
 select

@@ -3,7 +3,7 @@
 -- unit:   kW
 -- better: higher
 -- procedure: cold-charge, warm-charge
--- reads:  session(session_id, procedure), power(session_id, t_s, line, kw, u_rel, u_abs_kw, step_kw, basis, basis_name, noted),
+-- reads:  session(session_id, procedure), power(session_id, t_s, line, kw, u_rel, u_abs_kw, step_kw, worse, basis_name, noted),
 --         plug_in(session_id, t_s)
 -- method: definition is ours
 --
@@ -33,9 +33,9 @@ beside as (
 ),
 
 peak as (
-    select distinct on (session_id) *
+    select *
     from beside
-    order by session_id, mean_kw desc, t_s
+    qualify row_number() over (partition by session_id order by mean_kw desc, t_s) = 1
 )
 
 select
@@ -45,7 +45,7 @@ select
         + case when p.noted then 0.1 * p.mean_kw else 0 end ** 2) as uncertainty,
     greatest(p.t_s - 9.5, p.plug_s) as from_s,
     p.t_s as to_s,
-    case when p.mean_kw is null then 'none' when p.basis >= 3 then 'fallback' else 'measured' end as status,
+    case when p.mean_kw is null then 'none' when p.worse then 'fallback' else 'measured' end as status,
     case when p.mean_kw is null then 'power into the pack is not known' else p.basis_name end as note
 from session s left join peak p using (session_id)
 where s.procedure in ('cold-charge', 'warm-charge')

@@ -23,7 +23,7 @@ lows as (
 ),
 
 chosen as (
-    select distinct on (session_id) * from lows order by session_id, preference
+    select * from lows qualify row_number() over (partition by session_id order by preference) = 1
 )
 
 select

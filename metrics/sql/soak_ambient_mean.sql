@@ -50,7 +50,7 @@ means as (
 ),
 
 chosen as (
-    select distinct on (session_id) * from means where covered >= 0.75 order by session_id, preference
+    select * from means where covered >= 0.75 qualify row_number() over (partition by session_id order by preference) = 1
 )
 
 select

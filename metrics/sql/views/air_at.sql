@@ -5,8 +5,8 @@
 -- For each instrument its last value before the plug-in, if it is not older than
 -- its hold, else its first value after it, within 120 s.
 
-select distinct on (a.session_id, a.instrument)
-    a.session_id, a.instrument, a.preference, a.t_s, a.c, a.u_c
+select a.session_id, a.instrument, a.preference, a.t_s, a.c, a.u_c
 from air a join plug_in p using (session_id)
 where (a.t_s <= p.t_s and p.t_s - a.t_s <= a.hold_s) or (a.t_s > p.t_s and a.t_s - p.t_s <= 120)
-order by a.session_id, a.instrument, a.t_s > p.t_s, abs(a.t_s - p.t_s), a.line
+qualify row_number() over (partition by a.session_id, a.instrument order by a.t_s > p.t_s, abs(a.t_s - p.t_s), a.line) = 1
+order by a.session_id, a.instrument

@@ -13,7 +13,7 @@
 with
 
 first_air as (
-    select distinct on (session_id) session_id, t_s, instrument, c, u_c from air_at order by session_id, preference
+    select session_id, t_s, instrument, c, u_c from air_at qualify row_number() over (partition by session_id order by preference) = 1
 ),
 
 pack as (
@@ -27,18 +27,17 @@ pack as (
 ),
 
 pack_at as (
-    select distinct on (k.session_id)
-        k.session_id, k.t_s, k.sensor, k.c, sqrt(coalesce(k.u_abs, 0.5) ** 2 + coalesce(k.resolution, 0) ** 2 / 12) as u_c
+    select k.session_id, k.t_s, k.sensor, k.c, sqrt(coalesce(k.u_abs, 0.5) ** 2 + coalesce(k.resolution, 0) ** 2 / 12) as u_c
     from pack k join plug_in p using (session_id)
     where k.t_s between p.t_s - 120 and p.t_s + 120
-    order by k.session_id, k.preference, k.t_s > p.t_s, abs(k.t_s - p.t_s), k.line
+    qualify row_number() over (partition by k.session_id order by k.preference, k.t_s > p.t_s, abs(k.t_s - p.t_s), k.line) = 1
 ),
 
 charge_at as (
-    select distinct on (c.session_id) c.session_id, c.t_s, c.soc_pct, c.step_pct / sqrt(12) as u_pct, c.noted
+    select c.session_id, c.t_s, c.soc_pct, c.step_pct / sqrt(12) as u_pct, c.noted
     from charge_level c join plug_in p using (session_id)
     where c.t_s between p.t_s - 600 and p.t_s + 120
-    order by c.session_id, c.t_s > p.t_s, abs(c.t_s - p.t_s), c.line
+    qualify row_number() over (partition by c.session_id order by c.t_s > p.t_s, abs(c.t_s - p.t_s), c.line) = 1
 )
 
 select

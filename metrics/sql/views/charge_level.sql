@@ -1,28 +1,29 @@
 -- view:   charge_level
 -- title:  The displayed state of charge, by the source that shows it most often
--- reads:  reading(session_id, source_id, line, t_s, soc_pct), source(source_id, kind, offset_u_s),
---         instrument(source_id, channel, resolution)
+-- reads:  reading(session_id, source_id, line, t_s, soc_pct), instrument(source_id, channel, resolution),
+--         offer(session_id, source_id, quantity, noted, offset_u_s, rows_held, enough)
 --
--- One source a session, notes only where there is no log.
+-- One source a session, one that shows enough of the charge (view offer); notes
+-- only where there is no log. held_pct is what this row and the two after it
+-- show at least: a single row that leaps up and comes back is the logger's
+-- mistake, not charge (ours).
 
 with
 
-candidates as (
-    select session_id, source_id, line, t_s, soc_pct from reading where soc_pct is not null and t_s >= -600
-),
-
-counted as (
-    select c.session_id, c.source_id, s.kind = 'notes' as noted, s.offset_u_s, count(*) as rows_held
-    from candidates c join source s using (source_id)
-    group by all
-),
-
 chosen as (
-    select distinct on (session_id) * from counted order by session_id, noted, rows_held desc, source_id
+    select *
+    from offer
+    where quantity = 'soc'
+    qualify row_number() over (partition by session_id order by noted, not enough, rows_held desc, source_id) = 1
 )
 
-select c.session_id, c.source_id, c.line, c.t_s, c.soc_pct, h.noted, h.offset_u_s, coalesce(i.resolution, 1) as step_pct
-from candidates c
-join chosen h on c.session_id = h.session_id and c.source_id = h.source_id
-left join instrument i on c.source_id = i.source_id and i.channel = 'soc_pct'
-order by c.session_id, c.t_s, c.line
+select
+    r.session_id, r.source_id, r.line, r.t_s, r.soc_pct,
+    min(r.soc_pct) over (partition by r.session_id order by r.t_s, r.line rows between current row and 2 following) as held_pct,
+    h.noted, h.offset_u_s,
+    coalesce(i.resolution, 1) as step_pct
+from reading r
+join chosen h on r.session_id = h.session_id and r.source_id = h.source_id
+left join instrument i on r.source_id = i.source_id and i.channel = 'soc_pct'
+where r.soc_pct is not null and r.t_s >= -600
+order by r.session_id, r.t_s, r.line

@@ -1,6 +1,6 @@
 -- view:   crossing
 -- title:  When the display passed each whole percent of charge
--- reads:  charge_level(session_id, t_s, line, soc_pct, noted, step_pct), onset(session_id, t_s)
+-- reads:  charge_level(session_id, t_s, line, held_pct, noted, step_pct), onset(session_id, t_s)
 --
 -- Only what the display gains after the onset counts: a percent that it gains
 -- before any energy flows is a reserve released by warmth, not charge.
@@ -17,7 +17,7 @@
 with
 
 at_onset as (
-    select c.session_id, o.t_s as onset_s, arg_max(c.soc_pct, c.t_s) as soc_pct
+    select c.session_id, o.t_s as onset_s, arg_max(c.held_pct, c.t_s) as soc_pct
     from charge_level c join onset o using (session_id)
     where c.t_s <= o.t_s + 60
     and (c.t_s <= o.t_s or not exists (from charge_level x where x.session_id = c.session_id and x.t_s <= o.t_s))
@@ -28,7 +28,7 @@ charged as (
     select
         c.session_id, c.t_s, c.noted, c.step_pct, a.onset_s,
         floor(a.soc_pct) as first_pct,
-        floor(max(c.soc_pct) over (partition by c.session_id order by c.t_s, c.line)) as level_pct,
+        floor(max(c.held_pct) over (partition by c.session_id order by c.t_s, c.line)) as level_pct,
         lag(c.t_s) over (partition by c.session_id order by c.t_s, c.line) as before_s
     from charge_level c join at_onset a using (session_id)
     where c.t_s > a.onset_s
