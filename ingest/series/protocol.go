@@ -37,6 +37,10 @@ type Protocol struct {
 		SoakC       float64 `toml:"soak_c"`
 		StartSoCPct float64 `toml:"start_soc_pct"`
 	} `toml:"reference"`
+	Price struct {
+		PerKWh float64 `toml:"per_kwh"` // 0 and 0: no cost is worked out
+		PerMin float64 `toml:"per_min"`
+	} `toml:"price"`
 	Points []Points `toml:"points"`
 
 	file *file
@@ -107,6 +111,8 @@ func (p *Protocol) Parameters() []Parameter {
 		{"log_max_interval_s", p.Log.MaxIntervalS},
 		{"reference_soak_c", p.Reference.SoakC},
 		{"reference_start_soc_pct", p.Reference.StartSoCPct},
+		{"price_per_kwh", p.Price.PerKWh},
+		{"price_per_min", p.Price.PerMin},
 	}
 }
 

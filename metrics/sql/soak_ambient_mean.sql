@@ -3,55 +3,15 @@
 -- unit:   °C
 -- better: neither
 -- procedure: cold-charge, cabin-warmup, cold-drive, standby
--- reads:  session(session_id, procedure), soak(session_id, from_s, to_s),
---         air(session_id, t_s, line, instrument, preference, hold_s, c, u_c)
+-- reads:  session(session_id, procedure), soak(session_id, from_s),
+--         soak_air(session_id, instrument, preference, mean_c, u_mean_c, covered, a, b)
 -- method: definition is ours
 --
 -- Mean over time of the air from the start of the soak to the plug-in, by the most
--- preferred instrument that covers at least three quarters of it: trapezoids over
--- its own rows, clipped to the soak. Two rows further apart than the instrument's
--- hold are not joined. Precedent for a simple average over the soak: 40 CFR
--- 86.230-94; here it is over time, since rows may be uneven.
--- Uncertainty: the instrument, the same in all rows; and for each pair of rows a
--- change that may lie anywhere within it, (difference x time)/sqrt(12).
--- There is no value where no instrument covers three quarters (ours).
-
-with
-
-pieces as (
-    select
-        session_id, instrument, preference, hold_s, u_c, t_s as t0, c as c0,
-        lead(t_s) over w as t1,
-        lead(c) over w as c1
-    from air
-    window w as (partition by session_id, instrument order by t_s, line)
-),
-
-clipped as (
-    select
-        p.*,
-        k.from_s, k.to_s,
-        greatest(p.t0, k.from_s) as a,
-        least(p.t1, k.to_s) as b
-    from pieces p join soak k using (session_id)
-    where p.t1 > p.t0 and p.t1 > k.from_s and p.t0 < k.to_s and p.t1 - p.t0 <= p.hold_s
-),
-
-means as (
-    select
-        session_id, instrument, preference,
-        sum((2 * c0 + (c1 - c0) * (a + b - 2 * t0) / (t1 - t0)) / 2 * (b - a)) / sum(b - a) as mean_c,
-        sqrt(sum(((c1 - c0) * (b - a)) ** 2 / 12) / sum(b - a) ** 2 + max(u_c) ** 2) as u_mean_c,
-        sum(b - a) / any_value(to_s - from_s) as covered,
-        min(a) as a,
-        max(b) as b
-    from clipped
-    group by session_id, instrument, preference
-),
-
-chosen as (
-    select * from means where covered >= 0.75 qualify row_number() over (partition by session_id order by preference) = 1
-)
+-- preferred instrument that covers at least three quarters of it (view soak_air,
+-- with the uncertainty). Precedent for a simple average over the soak: 40 CFR
+-- 86.230-94; here it is over time, since rows may be uneven. There is no value
+-- where no instrument covers three quarters (ours).
 
 select
     s.session_id,
@@ -67,6 +27,6 @@ select
     end as note
 from session s
 left join soak k using (session_id)
-left join chosen c using (session_id)
+left join soak_air c using (session_id)
 where s.procedure in ('cold-charge', 'cabin-warmup', 'cold-drive', 'standby')
 order by s.session_id

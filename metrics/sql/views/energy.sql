@@ -1,15 +1,17 @@
 -- view:   energy
--- title:  Energy into pack, inlet and heater over the spans that figures use
--- reads:  session(session_id), onset(session_id, t_s, u_s), plug_in(session_id, t_s, u_s),
+-- title:  Energy into pack, inlet and loads over the spans that figures use
+-- reads:  session(session_id), onset(session_id, t_s, u_s), peak(session_id, end_s, end_u_s), plug_in(session_id, t_s, u_s),
 --         piece(session_id, quantity, t0, t1, kw0, kw1, bridged, u_abs_kw, var_kwh_s2, before_kwh, before_bridged_s, before_gap_kwh,
 --         before_var_kwh, before_load_kwh),
 --         power(session_id, u_rel, ends_kwh, worse, offset_u_s, basis_name),
 --         inlet(session_id, u_rel, ends_kwh, derived, noted, offset_u_s, basis_name),
---         heater(session_id, u_rel, noted, offset_u_s, basis_name)
+--         heater(session_id, u_rel, noted, offset_u_s, basis_name), cabin_heater(session_id, u_rel, noted, offset_u_s, basis_name),
+--         accessory(session_id, u_rel, noted, offset_u_s, basis_name)
 --
--- A row for every session, quantity (pack, inlet, heater) and span. Spans start
--- at the plug-in that the charge came from: before-onset, session (to the last
--- row), and 5min to 60min. Trapezoids are clipped to the span. Time without rows
+-- A row for every session, quantity (pack, inlet, heater, cabin, accessory) and
+-- span. Spans start at the plug-in that the charge came from: before-onset,
+-- session (to the last row), and 5min to 60min; but charge goes from the onset to
+-- the end of the charge (view peak). Trapezoids are clipped to the span. Time without rows
 -- is left out; what the mean of its ends would have given is uncertainty, and
 -- where it is more than a quarter of the span there is no value (ours).
 -- Standard uncertainty, combined as in JCGM 100, 5.1.2:
@@ -21,7 +23,7 @@
 -- * the span's ends: power there times the ends' uncertainty, that of the
 --   source's own clock with it.
 -- status and note are as figures give them: none with the reason where there is
--- no source, no onset for before-onset, or a log that ends within the span.
+-- no source, no onset for before-onset and charge, or a log that ends within the span.
 
 with
 
@@ -29,12 +31,14 @@ quantities (quantity, missing) as (
     values
         ('pack', 'power into the pack is not known'),
         ('inlet', 'no power at the inlet is known'),
-        ('heater', 'the heater was not logged')
+        ('heater', 'the heater was not logged'),
+        ('cabin', 'the cabin''s heater was not logged'),
+        ('accessory', 'accessories were not logged')
 ),
 
 spans (span, length_s) as (
     values
-        ('before-onset', null), ('session', null), ('5min', 300), ('10min', 600), ('15min', 900), ('20min', 1200),
+        ('before-onset', null), ('session', null), ('charge', null), ('5min', 300), ('10min', 600), ('15min', 900), ('20min', 1200),
         ('30min', 1800), ('45min', 2700), ('60min', 3600)
 ),
 
@@ -47,6 +51,10 @@ sources as (
     select session_id, 'inlet', max(u_rel), max(ends_kwh), bool_or(derived or noted), max(offset_u_s), any_value(basis_name) from inlet group by session_id
     union all
     select session_id, 'heater', max(u_rel), 0, bool_or(noted), max(offset_u_s), any_value(basis_name) from heater group by session_id
+    union all
+    select session_id, 'cabin', max(u_rel), 0, bool_or(noted), max(offset_u_s), any_value(basis_name) from cabin_heater group by session_id
+    union all
+    select session_id, 'accessory', max(u_rel), 0, bool_or(noted), max(offset_u_s), any_value(basis_name) from accessory group by session_id
 ),
 
 ends as (
@@ -56,14 +64,17 @@ ends as (
 wanted as (
     select
         s.session_id, q.quantity, q.missing, x.span, x.length_s, e.last_s, c.worse, c.u_rel, c.ends_kwh, c.offset_u_s, c.basis_name,
-        o.t_s as onset_s, p.t_s as from_s, p.u_s as from_u_s,
-        case x.span when 'before-onset' then o.t_s when 'session' then e.last_s else p.t_s + x.length_s end as to_s,
-        case x.span when 'before-onset' then o.u_s when 'session' then 0 else p.u_s end as to_u_s
+        o.t_s as onset_s,
+        case x.span when 'charge' then o.t_s else p.t_s end as from_s,
+        case x.span when 'charge' then o.u_s else p.u_s end as from_u_s,
+        case x.span when 'before-onset' then o.t_s when 'session' then e.last_s when 'charge' then k.end_s else p.t_s + x.length_s end as to_s,
+        case x.span when 'before-onset' then o.u_s when 'session' then 0 when 'charge' then k.end_u_s else p.u_s end as to_u_s
     from session s
     cross join quantities q
     cross join spans x
     left join plug_in p on s.session_id = p.session_id
     left join onset o on s.session_id = o.session_id
+    left join peak k on s.session_id = k.session_id
     left join ends e on s.session_id = e.session_id and q.quantity = e.quantity
     left join sources c on s.session_id = c.session_id and q.quantity = c.quantity
 ),
@@ -122,7 +133,7 @@ judged as (
     select
         *,
         case
-            when span = 'before-onset' and onset_s is null then 'no onset was found'
+            when span in ('before-onset', 'charge') and (onset_s is null or to_s is null) then 'no onset was found'
             when last_s is null then missing
             when length_s is not null and last_s < to_s then format('the log ends {:.0f} s after the plug-in', last_s - from_s)
             when to_s > from_s and unbridged_s > 0.25 * (to_s - from_s) then format('{:.0f} of {:.0f} s have no rows', unbridged_s, to_s - from_s)
@@ -131,7 +142,7 @@ judged as (
 )
 
 select
-    session_id, quantity, span, from_s, case when reason is null or span not in ('before-onset', 'session') then to_s end as to_s,
+    session_id, quantity, span, from_s, case when reason is null or span not in ('before-onset', 'session', 'charge') then to_s end as to_s,
     case when reason is null then kwh end as kwh,
     case when reason is null then sqrt(
         greatest(var_kwh, 0) + ends_kwh ** 2 + (u_rel * kwh + load_kwh) ** 2 + gap_kwh ** 2

@@ -1,7 +1,8 @@
 -- view:   piece
 -- title:  Power between two neighbouring rows, and what went before
 -- reads:  power(session_id, t_s, line, kw, hold_s, u_abs_kw, step_kw), inlet(session_id, t_s, line, kw, hold_s, u_abs_kw, step_kw),
---         heater(session_id, t_s, line, kw, hold_s, u_abs_kw, step_kw)
+--         heater(session_id, t_s, line, kw, hold_s, u_abs_kw, step_kw), cabin_heater(session_id, t_s, line, kw, hold_s, u_abs_kw, step_kw),
+--         accessory(session_id, t_s, line, kw, hold_s, u_abs_kw, step_kw)
 --
 -- Each source at its own rows, never a resampled grid: from t0 to t1 the power
 -- goes in a line from kw0 to kw1. Rows further apart than the source's hold are
@@ -19,6 +20,10 @@ rows_of as (
     select session_id, 'inlet', t_s, line, kw, hold_s, u_abs_kw, step_kw from inlet
     union all
     select session_id, 'heater', t_s, line, kw, hold_s, u_abs_kw, step_kw from heater
+    union all
+    select session_id, 'cabin', t_s, line, kw, hold_s, u_abs_kw, step_kw from cabin_heater
+    union all
+    select session_id, 'accessory', t_s, line, kw, hold_s, u_abs_kw, step_kw from accessory
 ),
 
 pairs as (

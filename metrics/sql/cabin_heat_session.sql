@@ -1,0 +1,18 @@
+-- figure: cabin_heat_session
+-- title:  Cabin heat in the session
+-- unit:   kWh
+-- better: neither
+-- procedure: cold-charge, warm-charge
+-- reads:  session(session_id, procedure), energy(session_id, quantity, span, from_s, to_s, kwh, u_kwh, status, note)
+-- method: definition is ours
+--
+-- What the cabin's heater took from the plug-in that led to the charge to the end of
+-- its log. A cold charge is measured with the cabin off: somebody who sits in the warm
+-- takes from the charger what the pack does not get. Views cabin_heater and energy. There
+-- is no value where it was not logged.
+
+select s.session_id, e.kwh as value, e.u_kwh as uncertainty, e.from_s, e.to_s, e.status, e.note
+from session s
+join energy e on s.session_id = e.session_id and e.quantity = 'cabin' and e.span = 'session'
+where s.procedure in ('cold-charge', 'warm-charge')
+order by s.session_id

@@ -1,0 +1,45 @@
+-- figure: onset_step
+-- title:  Power when the charge begins
+-- unit:   kW
+-- better: higher
+-- procedure: cold-charge, warm-charge
+-- reads:  session(session_id, procedure), onset(session_id, status, to_s, u_s, worse),
+--         power(session_id, t_s, line, kw, u_rel, step_kw, u_abs_kw, basis_name), protocol(onset_sustained_s)
+-- method: definition is ours
+--
+-- The size of the step at the onset: the mean power into the pack over the first
+-- onset_sustained_s of the charge, less that of the last row before it. A pack that
+-- was heated enough steps from nothing to 20 kW and more (common practice, no source).
+-- Uncertainty: the instrument, the last digit, and half of what the power changed in
+-- that time over sqrt(3), a rectangle, since where exactly it began is not known.
+-- There is no value where the onset is only seen or shown.
+
+with
+
+first_rows as (
+    select
+        p.session_id, avg(p.kw) as kw, max(p.kw) - min(p.kw) as change_kw, max(p.u_rel) as u_rel, max(p.step_kw) as step_kw, max(p.u_abs_kw) as u_abs_kw,
+        any_value(o.to_s) as from_s, max(p.t_s) as to_s, any_value(p.basis_name) as basis_name, bool_or(o.worse) as worse
+    from power p join onset o using (session_id) cross join protocol x
+    where o.status = 'found' and p.t_s between o.to_s and o.to_s + x.onset_sustained_s
+    group by p.session_id
+),
+
+before as (
+    select f.session_id, p.kw
+    from first_rows f asof join power p on f.session_id = p.session_id and f.from_s > p.t_s
+)
+
+select
+    s.session_id,
+    f.kw - coalesce(b.kw, 0) as value,
+    sqrt((f.u_rel * f.kw) ** 2 + f.step_kw ** 2 / 12 + f.u_abs_kw ** 2 + (f.change_kw / 2) ** 2 / 3) as uncertainty,
+    f.from_s,
+    f.to_s,
+    case when f.kw is null then 'none' when f.worse then 'fallback' else 'measured' end as status,
+    case when f.kw is null then 'no onset was found in rows of power' else f.basis_name end as note
+from session s
+left join first_rows f using (session_id)
+left join before b using (session_id)
+where s.procedure in ('cold-charge', 'warm-charge')
+order by s.session_id

@@ -1,0 +1,83 @@
+-- figure: pack_register_off
+-- title:  Pack's register against its power
+-- unit:   %
+-- better: neither
+-- procedure: cold-charge, warm-charge
+-- reads:  session(session_id, procedure), reading(session_id, source_id, t_s, line, pack_energy_kwh), instrument(source_id, channel, resolution, u_rel),
+--         power(session_id, basis, u_rel, offset_u_s), plug_in(session_id, t_s), piece(session_id, quantity, t0, t1, kw0, kw1, bridged, before_kwh, before_bridged_s)
+-- method: definition is ours
+--
+-- By how much the energy that the pack's register counted after the plug-in is above the
+-- integral of the power (view power) over the same rows: two instruments of one
+-- energy, whose disagreement is a fault of one of them, or of their clocks. A fall of
+-- the register is a reset, and what it counted before goes on. There is no value where
+-- the power is itself taken from the register, the rows of power have gaps in that time,
+-- or the register moved by less than 1 kWh (ours). Uncertainty: both instruments, and the
+-- register's last digit at both ends.
+
+with
+
+steps as (
+    select
+        r.session_id, r.source_id, r.t_s, r.pack_energy_kwh as kwh,
+        greatest(r.pack_energy_kwh - lag(r.pack_energy_kwh) over (partition by r.session_id, r.source_id order by r.t_s, r.line), 0) as gain_kwh
+    from reading r join plug_in p using (session_id)
+    where r.pack_energy_kwh is not null and r.t_s >= p.t_s
+),
+
+counted as (
+    select session_id, source_id, min(t_s) as from_s, max(t_s) as to_s, sum(gain_kwh) as kwh, count(*) as n
+    from steps
+    group by session_id, source_id
+    qualify row_number() over (partition by session_id order by count(*) desc, source_id) = 1
+),
+
+ends as (
+    select session_id, from_s as t_s from counted
+    union
+    select session_id, to_s from counted
+),
+
+sums as (
+    select
+        e.session_id, e.t_s,
+        p.before_kwh + case when p.bridged then (2 * p.kw0 + (p.kw1 - p.kw0) * (least(e.t_s, p.t1) - p.t0) / (p.t1 - p.t0)) / 2 * (least(e.t_s, p.t1) - p.t0) / 3600 else 0 end as kwh,
+        p.before_bridged_s + case when p.bridged then least(e.t_s, p.t1) - p.t0 else 0 end as bridged_s
+    from ends e asof join (from piece where quantity = 'pack') p on e.session_id = p.session_id and e.t_s >= p.t0
+),
+
+both_of as (
+    select
+        c.*, b.kwh - a.kwh as integral_kwh, c.to_s - c.from_s - (b.bridged_s - a.bridged_s) as gap_s, k.basis, k.u_rel,
+        i.u_rel as register_u_rel, coalesce(i.resolution, 0) as step_kwh, k.offset_u_s
+    from counted c
+    left join sums a on c.session_id = a.session_id and c.from_s = a.t_s
+    left join sums b on c.session_id = b.session_id and c.to_s = b.t_s
+    left join (select session_id, any_value(basis) as basis, max(u_rel) as u_rel, max(offset_u_s) as offset_u_s from power group by session_id) k on c.session_id = k.session_id
+    left join instrument i on c.source_id = i.source_id and i.channel = 'pack_energy_kwh'
+),
+
+judged as (
+    select
+        *,
+        case
+            when basis is null then 'no power to compare with is known'
+            when basis >= 3 then 'the power is itself taken from the register, or worked out'
+            when kwh < 1 then format('the register moved by {:.2f} kWh only', kwh)
+            when integral_kwh is null or gap_s > 1 then 'the rows of power have gaps in that time'
+            when integral_kwh <= 0 then 'the power adds up to nothing'
+        end as reason
+    from both_of
+)
+
+select
+    s.session_id,
+    case when j.kwh is not null and j.reason is null then round(100 * (j.kwh / j.integral_kwh - 1), 10) end as value,
+    case when j.kwh is not null and j.reason is null then 100 * j.kwh / j.integral_kwh * sqrt(coalesce(j.u_rel, 0) ** 2 + coalesce(j.register_u_rel, 0.01) ** 2 + j.step_kwh ** 2 / 6 / j.kwh ** 2) end as uncertainty,
+    j.from_s,
+    j.to_s,
+    case when j.kwh is null or j.reason is not null then 'none' else 'measured' end as status,
+    case when j.session_id is null then 'no register was logged' else j.reason end as note
+from session s left join judged j using (session_id)
+where s.procedure in ('cold-charge', 'warm-charge')
+order by s.session_id

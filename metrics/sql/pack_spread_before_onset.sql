@@ -1,0 +1,41 @@
+-- figure: pack_spread_before_onset
+-- title:  Widest coldest to hottest while heated
+-- unit:   K
+-- better: lower
+-- procedure: cold-charge, warm-charge
+-- reads:  session(session_id, procedure), plug_in(session_id, t_s), onset(session_id, t_s),
+--         pack_temp(session_id, t_s, line, min_c, max_c, noted, u_c)
+-- method: definition is ours
+--
+-- The widest difference of hottest and coldest pack sensor between plug-in and
+-- onset: how unevenly the heat arrives. Two sensors, each with its own error, which
+-- are taken as independent. There is no value without an onset, and none where the
+-- two were not logged in between.
+
+with
+
+widest as (
+    select t.*, p.t_s as plug_s, o.t_s as onset_s
+    from pack_temp t join plug_in p using (session_id) join onset o using (session_id)
+    where t.t_s between p.t_s and o.t_s and t.min_c is not null and t.max_c is not null
+    qualify row_number() over (partition by t.session_id order by t.max_c - t.min_c desc, t.t_s, t.line) = 1
+)
+
+select
+    s.session_id,
+    w.max_c - w.min_c as value,
+    sqrt(2) * w.u_c as uncertainty,
+    w.plug_s as from_s,
+    w.onset_s as to_s,
+    case when w.max_c is null then 'none' when w.noted then 'fallback' else 'measured' end as status,
+    case
+        when o.t_s is null then 'no onset was found'
+        when w.max_c is null then 'coldest and hottest sensor were not both logged before the onset'
+        when w.noted then 'from notes'
+        else format('at {:.0f} min after the plug-in', (w.t_s - w.plug_s) / 60)
+    end as note
+from session s
+left join onset o using (session_id)
+left join widest w using (session_id)
+where s.procedure in ('cold-charge', 'warm-charge')
+order by s.session_id

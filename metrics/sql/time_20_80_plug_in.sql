@@ -1,0 +1,28 @@
+-- figure: time_20_80_plug_in
+-- title:  From plug-in to 80 %, from 20 %
+-- unit:   min
+-- better: lower
+-- procedure: cold-charge, warm-charge
+-- reads:  session(session_id, procedure), level_span(session_id, span, to_s, min, u_min, status, note),
+--         onset(session_id, t_s, u_s), plug_in(session_id, t_s, u_s)
+-- method: definition is ours
+--
+-- The delay from plug-in to onset and the time from the display's 20 % to its 80 %,
+-- added: what a driver who arrives frozen at 20 % waits. A log that shows more than 20 %
+-- when the charge begins, or ends below 80 %, has no value: it is never guessed and never
+-- ranked (view level_span). Pauses count.
+
+select
+    s.session_id,
+    l.min + (o.t_s - p.t_s) / 60 as value,
+    sqrt(l.u_min ** 2 + (o.u_s ** 2 + p.u_s ** 2) / 3600) as uncertainty,
+    p.t_s as from_s,
+    l.to_s,
+    l.status,
+    l.note
+from session s
+join level_span l on s.session_id = l.session_id and l.span = '20-80'
+left join onset o on s.session_id = o.session_id
+left join plug_in p on s.session_id = p.session_id
+where s.procedure in ('cold-charge', 'warm-charge')
+order by s.session_id

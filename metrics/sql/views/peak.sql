@@ -1,0 +1,54 @@
+-- view:   peak
+-- title:  The highest power into the pack, and where the charge ended
+-- reads:  smooth(session_id, t_s, line, mean_kw, next_s, next_kw, before_kw, plug_s), onset(session_id, t_s, u_s),
+--         power(session_id, u_rel, u_abs_kw, step_kw, worse, noted, basis_name), protocol(onset_kw)
+--
+-- peak_kw is the highest mean over 10 s (view smooth) and peak_s when it ended.
+-- Its uncertainty: the instrument, the last digit, and a quarter of the step to
+-- the higher of the two neighbours, since the peak may lie between two rows; of
+-- notes, a tenth of the value, since people note now and then (ours).
+-- end_s is the row after the last one with at least onset_kw: the end of the
+-- charge. taper_s is the last moment with 80 % of the peak or more (ours): from
+-- there on the power only falls. end_u_s and taper_u_s are the widths of their
+-- pairs of rows, rectangular (JCGM 100, 4.3.7).
+
+with
+
+top as (
+    select s.*, greatest(s.before_kw, s.next_kw) as beside_kw
+    from smooth s
+    qualify row_number() over (partition by s.session_id order by s.mean_kw desc, s.t_s, s.line) = 1
+),
+
+means as (
+    select session_id, max(u_rel) as u_rel, max(u_abs_kw) as u_abs_kw, max(step_kw) as step_kw, bool_or(worse) as worse, bool_or(noted) as noted, any_value(basis_name) as basis_name
+    from power
+    group by session_id
+),
+
+ends as (
+    select s.session_id, max(coalesce(s.next_s, s.t_s)) as end_s, arg_max(coalesce(s.next_s, s.t_s) - s.t_s, s.t_s) as end_width_s
+    from smooth s join onset o using (session_id) cross join protocol p
+    where s.mean_kw >= p.onset_kw and s.t_s >= o.t_s
+    group by s.session_id
+),
+
+tapers as (
+    select s.session_id, max(coalesce(s.next_s, s.t_s)) as taper_s, arg_max(coalesce(s.next_s, s.t_s) - s.t_s, s.t_s) as taper_width_s
+    from smooth s join top t using (session_id)
+    where s.mean_kw >= 0.8 * t.mean_kw
+    group by s.session_id
+)
+
+select
+    t.session_id, t.mean_kw as peak_kw, t.t_s as peak_s, t.plug_s,
+    sqrt((m.u_rel * t.mean_kw) ** 2 + m.u_abs_kw ** 2 + m.step_kw ** 2 / 12 + ((t.mean_kw - coalesce(t.beside_kw, t.mean_kw)) / 4) ** 2
+        + case when m.noted then 0.1 * t.mean_kw else 0 end ** 2) as peak_u_kw,
+    e.end_s - e.end_width_s / 2 as end_s, e.end_width_s / sqrt(12) as end_u_s,
+    a.taper_s - a.taper_width_s / 2 as taper_s, a.taper_width_s / sqrt(12) as taper_u_s,
+    m.worse, m.noted, m.basis_name
+from top t
+join means m using (session_id)
+left join ends e using (session_id)
+left join tapers a using (session_id)
+order by t.session_id
