@@ -70,6 +70,10 @@ func (c *Catalogue) add(fsys fs.FS, dir, shown string, views bool) (diag.List, e
 		if l == nil && d.View != views {
 			l.Add(diag.Pos{File: file, Line: 1, Col: 4}, "a view must lie in views/, a figure beside it")
 		}
+		if l == nil && !d.View && c.readsResults(d) && (c.deepReads(d)["reading"] != nil || c.deepReads(d)["event"] != nil) {
+			l.Add(diag.Pos{File: file, Line: d.line["reads"], Col: 4}, "a figure that reads result may not read readings or events too").
+				WithHint("split it in two: one that reads them, one that compares")
+		}
 		if l == nil && c.Figure(d.Name) != nil {
 			l.Add(diag.Pos{File: file, Line: 1, Col: 4}, "figure %q is taken", d.Name).WithHint("choose another name")
 		}
@@ -177,6 +181,10 @@ func (c *Catalogue) readsWindow(d *Definition) bool {
 	p := c.deepReads(d)["protocol"]
 	return p["window_from_pct"] || p["window_to_pct"]
 }
+
+// readsResults reports whether d compares sessions by their results, which are
+// known only after all other figures.
+func (c *Catalogue) readsResults(d *Definition) bool { return c.deepReads(d)["result"] != nil }
 
 // deepHash is a hash over d and all views that it reads.
 func (c *Catalogue) deepHash(d *Definition) string {

@@ -120,7 +120,7 @@ func (c *Catalogue) Check(ctx context.Context, w *warehouse.Workspace, schema ma
 }
 
 func (c *Catalogue) tables() []string {
-	names := []string{"vehicle", "protocol", "session", "source", "instrument", "reading", "event", "set_aside"}
+	names := []string{"vehicle", "protocol", "session", "source", "instrument", "reading", "event", "set_aside", "result"}
 	for _, v := range c.Views {
 		names = append(names, v.Name)
 	}
@@ -197,11 +197,16 @@ func result(v sql.NullFloat64) *float64 {
 	if p == nil {
 		return nil
 	}
-	rounded, err := strconv.ParseFloat(strconv.FormatFloat(*p, 'e', 11, 64), 64)
+	r := rounded(*p)
+	return &r
+}
+
+func rounded(v float64) float64 {
+	r, err := strconv.ParseFloat(strconv.FormatFloat(v, 'e', 11, 64), 64)
 	if err != nil {
-		return p
+		return v
 	}
-	return &rounded
+	return r
 }
 
 // A sessionRow is what evaluation needs of a session.

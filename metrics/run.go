@@ -60,9 +60,11 @@ func (c *Catalogue) Run(ctx context.Context, w *warehouse.Workspace, scales []ed
 		return nil, nil, err
 	}
 	// Figures over the common window come last, since it depends on the others.
-	var first, second []*Definition
+	var first, second, third []*Definition
 	for _, d := range c.Figures {
-		if c.readsWindow(d) {
+		if c.readsResults(d) {
+			third = append(third, d)
+		} else if c.readsWindow(d) {
 			second = append(second, d)
 		} else {
 			first = append(first, d)
@@ -120,6 +122,16 @@ func (c *Catalogue) Run(ctx context.Context, w *warehouse.Workspace, scales []ed
 	if err := stage(second); err != nil {
 		return nil, nil, err
 	}
+	l, err := c.compare(ctx, w, e, third, usable)
+	if err != nil {
+		return nil, nil, err
+	}
+	for _, p := range l {
+		problems = append(problems, p)
+	}
+	for _, d := range third {
+		unsound[d.Name] = slices.ContainsFunc(l, func(p *diag.Diagnostic) bool { return p.Pos.File == d.File })
+	}
 
 	for _, d := range c.Figures {
 		if unsound[d.Name] {
@@ -143,7 +155,77 @@ func (c *Catalogue) prepare(ctx context.Context, w *warehouse.Workspace, todo []
 	if err := w.Scope(ctx, ids); err != nil {
 		return err
 	}
-	return c.Materialise(ctx, w, c.viewNames(c.Figures)...)
+	var names []string
+	for _, name := range c.viewNames(c.Figures) {
+		if !c.readsResults(c.views[name]) {
+			names = append(names, name)
+		}
+	}
+	return c.Materialise(ctx, w, names...)
+}
+
+// compare evaluates the figures that compare sessions by their results: anew each
+// time, since another session may change them, over few rows.
+func (c *Catalogue) compare(ctx context.Context, w *warehouse.Workspace, e *edition.Edition, defs []*Definition, usable []sessionRow) (diag.List, error) {
+	ids := make([]string, len(usable))
+	for i, s := range usable {
+		ids[i] = s.id
+	}
+	if err := w.Scope(ctx, ids); err != nil {
+		return nil, err
+	}
+	results := make([]warehouse.Result, len(e.Results))
+	for i, f := range e.Results {
+		results[i] = warehouse.Result{SessionID: f.Session, Figure: f.Figure, Value: f.Value, U: f.U, Status: string(f.Status)}
+	}
+	if err := w.PutResults(ctx, results); err != nil {
+		return nil, err
+	}
+	if err := c.make(ctx, w, c.readsResults); err != nil {
+		return nil, err
+	}
+	schema, err := w.Schema(ctx)
+	if err != nil {
+		return nil, err
+	}
+	var problems diag.List
+	for _, d := range defs {
+		if l := c.Check(ctx, w, schema, d); l != nil {
+			problems = append(problems, l...)
+			continue
+		}
+		rows, l := c.figureRows(ctx, w, d, usable)
+		problems = append(problems, l...)
+		for i := range rows {
+			rows[i].Basis = c.deepHash(d)
+		}
+		e.Results = append(e.Results, rows...)
+	}
+	sortFigures(e.Results)
+	e.Penalties, err = penalties(ctx, w)
+	return problems, err
+}
+
+// penalties reads the view penalty.
+func penalties(ctx context.Context, w *warehouse.Workspace) ([]edition.Penalty, error) {
+	rows, err := w.Query(ctx, `
+		select session_id, figure, cold, cold_u, control, control_u, controls
+		from penalty order by session_id, figure`)
+	if err != nil {
+		return nil, fmt.Errorf("metrics: penalties: %w", err)
+	}
+	defer rows.Close()
+	var out []edition.Penalty
+	for rows.Next() {
+		var p edition.Penalty
+		if err := rows.Scan(&p.Session, &p.Figure, &p.Cold, &p.ColdU, &p.Control, &p.ControlU, &p.Controls); err != nil {
+			return nil, fmt.Errorf("metrics: penalties: %w", err)
+		}
+		p.Difference, p.U = rounded(p.Cold-p.Control), rounded(math.Hypot(p.ColdU, p.ControlU))
+		p.Control, p.ControlU = rounded(p.Control), rounded(p.ControlU)
+		out = append(out, p)
+	}
+	return out, rows.Err()
 }
 
 func sortFigures(fs []edition.Figure) {

@@ -41,6 +41,7 @@ var scriptProtocol = []warehouse.Parameter{
 //	instrument SESSION FILE CHANNEL [resolution=] [u_rel=] [u_abs=]
 //	event SESSION KIND t= [width=]
 //	protocol NAME=VALUE ...
+//	result SESSION FIGURE value= u= [status=]
 //	eval FIGURE        view NAME COLUMN ...        reset
 //
 // A value a..b rises in a line over the rows; a..b/s is cut to steps of s.
@@ -51,6 +52,8 @@ type script struct {
 	vehicles []warehouse.Vehicle
 	sessions []warehouse.Session
 	sources  []*scriptSource
+	results  []warehouse.Result
+	made     map[string]bool // views of w
 	w        *warehouse.Workspace
 }
 
@@ -115,7 +118,7 @@ func TestEveryFigureHasAScript(t *testing.T) {
 
 func (s *script) reset() {
 	s.close()
-	s.params, s.vehicles, s.sessions, s.sources = slices.Clone(scriptProtocol), nil, nil, nil
+	s.params, s.vehicles, s.sessions, s.sources, s.results = slices.Clone(scriptProtocol), nil, nil, nil, nil
 }
 
 func (s *script) close() {
@@ -208,6 +211,23 @@ func (s *script) run(d *datadriven.TestData) string {
 			}
 		}
 		src.instruments = append(src.instruments, in)
+	case "result":
+		r := warehouse.Result{SessionID: d.CmdArgs[0].Key, Figure: d.CmdArgs[1].Key, Status: "measured"}
+		for _, a := range d.CmdArgs[2:] {
+			switch a.Key {
+			case "value":
+				v := s.number(d, a)
+				r.Value = &v
+			case "u":
+				u := s.number(d, a)
+				r.U = &u
+			case "status":
+				r.Status = a.Vals[0]
+			default:
+				d.Fatalf(s.t, "unknown %s", a.Key)
+			}
+		}
+		s.results = append(s.results, r)
 	case "event":
 		src := s.source(d.CmdArgs[0].Key, "notes.txt")
 		src.row.Kind = "notes"
@@ -338,9 +358,10 @@ func (s *script) load() {
 	if err := s.w.Scope(ctx, ids); err != nil {
 		s.t.Fatal(err)
 	}
-	if err := s.cat.Materialise(ctx, s.w, s.cat.viewNames(append(slices.Clone(s.cat.Figures), s.cat.Views...))...); err != nil {
+	if err := s.w.PutResults(ctx, s.results); err != nil {
 		s.t.Fatal(err)
 	}
+	s.made = map[string]bool{}
 }
 
 func (src *scriptSource) reader(t *testing.T) array.RecordReader {
@@ -385,13 +406,31 @@ func (src *scriptSource) reader(t *testing.T) array.RecordReader {
 	return rdr
 }
 
+// need makes the views of the given names and all that they read, once.
+func (s *script) need(names ...string) {
+	s.load()
+	for _, v := range s.cat.Views {
+		need := slices.Contains(names, v.Name)
+		for _, name := range names {
+			need = need || s.cat.views[name] != nil && s.cat.deepReads(s.cat.views[name])[v.Name] != nil
+		}
+		if !need || s.made[v.Name] {
+			continue
+		}
+		s.made[v.Name] = true
+		if err := s.cat.make(context.Background(), s.w, func(d *Definition) bool { return d == v }); err != nil {
+			s.t.Fatal(err)
+		}
+	}
+}
+
 // eval prints a figure of every session: value, uncertainty, evidence, status.
 func (s *script) eval(name string) string {
 	d, err := s.cat.FindFigure(name)
 	if err != nil {
 		return "error: " + err.Error()
 	}
-	s.load()
+	s.need(s.cat.viewNames([]*Definition{d})...)
 	ctx := context.Background()
 	schema, err := s.w.Schema(ctx)
 	if err != nil {
@@ -431,7 +470,7 @@ func (s *script) eval(name string) string {
 
 // view prints columns of a view.
 func (s *script) view(args []datadriven.CmdArg) string {
-	s.load()
+	s.need(args[0].Key)
 	var cols []string
 	for _, a := range args[1:] {
 		cols = append(cols, a.Key)

@@ -3,6 +3,7 @@ package warehouse
 import (
 	"context"
 	"database/sql"
+	"database/sql/driver"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -67,7 +68,8 @@ func (w *Workspace) open(ctx context.Context, name string, limits Limits) (err e
 	for _, table := range append(append([]string{}, scoped...), whole...) {
 		setup = append(setup, `create view `+table+` as select * from series.`+table)
 	}
-	setup = append(setup, `create table protocol as select * from series.protocol`)
+	setup = append(setup, `create table protocol as select * from series.protocol`,
+		`create table result (session_id varchar, figure varchar, value double, uncertainty double, status varchar)`)
 	for _, q := range setup {
 		if _, err := w.conn.ExecContext(ctx, q); err != nil {
 			return err
@@ -101,6 +103,43 @@ func (w *Workspace) Scope(ctx context.Context, sessionIDs []string) error {
 func (w *Workspace) SetWindow(ctx context.Context, fromPct, toPct float64) error {
 	if _, err := w.conn.ExecContext(ctx, `update protocol set window_from_pct = ?, window_to_pct = ?`, fromPct, toPct); err != nil {
 		return fmt.Errorf("warehouse: set window: %w", err)
+	}
+	return nil
+}
+
+// A Result is one figure's value, for figures that compare sessions. A nil
+// Value or U is none.
+type Result struct {
+	SessionID, Figure string
+	Value, U          *float64
+	Status            string
+}
+
+// PutResults replaces the table result, which the workspace alone has.
+func (w *Workspace) PutResults(ctx context.Context, results []Result) error {
+	if _, err := w.conn.ExecContext(ctx, `delete from result`); err != nil {
+		return fmt.Errorf("warehouse: put results: %w", err)
+	}
+	err := w.conn.Raw(func(dc any) error {
+		a, err := duckdb.NewAppenderFromConn(dc.(driver.Conn), "", "result")
+		if err != nil {
+			return err
+		}
+		number := func(p *float64) driver.Value {
+			if p == nil {
+				return nil
+			}
+			return *p
+		}
+		for _, r := range results {
+			if err := a.AppendRow(r.SessionID, r.Figure, number(r.Value), number(r.U), r.Status); err != nil {
+				return errors.Join(err, a.Close())
+			}
+		}
+		return a.Close()
+	})
+	if err != nil {
+		return fmt.Errorf("warehouse: put results: %w", err)
 	}
 	return nil
 }

@@ -32,6 +32,7 @@ type Edition struct {
 	Sessions  []Session   `json:"sessions"`    // by ID
 	Results   []Figure    `json:"figures"`     // by session, figure
 	Gates     []Gate      `json:"gates"`       // by session, gate
+	Penalties []Penalty   `json:"penalties"`   // by session, figure
 	Standings []Standing  `json:"standings"`   // ranked first, by place, then score; then the unranked
 	Pairs     []Pair      `json:"pairs"`       // of ranked vehicles, in the standings' order
 }
@@ -104,6 +105,20 @@ type Source struct {
 	RowsKept int64   `json:"rows_kept"`
 	Aside    int64   `json:"rows_set_aside"`
 	OffsetS  float64 `json:"offset_s"`
+}
+
+// A Penalty sets a figure of a session in the cold beside the same car's
+// control, the mean of its control sessions.
+type Penalty struct {
+	Session    string  `json:"session"`
+	Figure     string  `json:"figure"`
+	Cold       float64 `json:"cold"`
+	ColdU      float64 `json:"cold_uncertainty"`
+	Control    float64 `json:"control"`
+	ControlU   float64 `json:"control_uncertainty"`
+	Controls   string  `json:"controls"`   // session IDs, a comma between
+	Difference float64 `json:"difference"` // cold less control
+	U          float64 `json:"uncertainty"`
 }
 
 // A Status says how a figure's value was come by.

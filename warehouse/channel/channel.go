@@ -41,6 +41,7 @@ var catalogue = []Channel{
 
 	{"soc_pct", unit.Percent, 0, 100, 600, 0, 0, "state of charge that the car displays"},
 	{"soc_bms_pct", unit.Percent, 0, 100, 600, 0, 0, "state of charge inside the battery management, not displayed"},
+	{"soc_charger_pct", unit.Percent, 0, 100, 600, 0, 0, "state of charge that the car tells the charger"},
 	{"range_km", unit.Kilometre, 0, 2000, 600, 0, 0, "range that the car displays"},
 	{"shown_rate_km_h", unit.KilometrePerHour, 0, 3000, 120, 0, 0, "charge rate that the car displays, in range per hour"},
 	{"shown_power_kw", unit.Kilowatt, 0, 1000, 120, 0, 0, "charging power that the car displays"},
@@ -59,6 +60,8 @@ var catalogue = []Channel{
 	{"charger_current_a", unit.Ampere, -100, 2000, 60, 0.01, 0, "current from the charger into the car"},
 	{"charger_energy_kwh", unit.KilowattHour, 0, 1e7, 60, 0.01, 0, "register of energy from the charger into the car, counting up"},
 	{"charger_limit_kw", unit.Kilowatt, 0, 1000, 120, 0, 0, "power that the charger offers"},
+	{"charger_limit_a", unit.Ampere, 0, 2000, 120, 0, 0, "current that the charger offers"},
+	{"charger_temp_c", unit.Celsius, -60, 150, 600, 0, 2, "temperature inside the charger, its cable or its connector"},
 	{"grid_power_kw", unit.Kilowatt, 0, 2000, 60, 0.01, 0, "power from the grid into the charger"},
 	{"grid_energy_kwh", unit.KilowattHour, 0, 1e7, 60, 0.01, 0, "register of energy from the grid into the charger"},
 

@@ -1,0 +1,27 @@
+-- figure: penalty_efficiency
+-- title:  Efficiency lost to the cold
+-- unit:   %
+-- better: lower
+-- procedure: cold-charge
+-- reads:  session(session_id, vehicle_id, procedure), penalty(session_id, figure, cold, cold_u, control, control_u, controls, status)
+-- method: definition is ours
+--
+-- The figure efficiency of the session in the cold taken from that of the same car's control session
+-- (view penalty). There is no value without a control session, or where one of the two
+-- has none. Uncertainty: both, as if independent.
+
+select
+    s.session_id,
+    p.control - p.cold as value,
+    sqrt(p.cold_u ** 2 + p.control_u ** 2) as uncertainty,
+    null::double as from_s,
+    null::double as to_s,
+    case when p.cold is null then 'none' else p.status end as status,
+    case
+        when p.cold is null and not exists (from session k where k.vehicle_id = s.vehicle_id and k.procedure = 'warm-charge') then 'the car has no control session'
+        when p.cold is null then 'this session or its control has no efficiency'
+        else 'beside ' || p.controls
+    end as note
+from session s left join penalty p on s.session_id = p.session_id and p.figure = 'efficiency'
+where s.procedure = 'cold-charge'
+order by s.session_id
