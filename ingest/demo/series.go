@@ -127,6 +127,7 @@ func files(plans []plan, seed uint64) (map[string][]byte, error) {
 		}
 		values := r.Truth()
 		values["failed_connects_lost"] = float64(p.failedMin)
+		values["failed_connects"] = min(1, float64(p.failedMin))
 		if !p.charger || p.logger == "dial-log" {
 			delete(values, "efficiency") // one of its two is worked out from the other
 		}
@@ -143,6 +144,7 @@ func files(plans []plan, seed uint64) (map[string][]byte, error) {
 		if p.procedure == "warm-charge" {
 			delete(values, "soak_hours")
 			delete(values, "soak_ambient_mean")
+			delete(values, "soak_ambient_departure")
 			delete(values, "soak_ambient_low")
 		}
 		for _, figure := range slices.Sorted(maps.Keys(values)) {

@@ -43,6 +43,7 @@ func (r *Run) Truth() map[string]float64 {
 		top, peak = max(top, p.ShownSoC), max(peak, p.PackKW)
 	}
 	truth["end_soc"], truth["peak_power"] = math.Floor(top), peak
+	defer r.charge(truth)
 	onset, ok := r.Onset()
 	if !ok {
 		return truth

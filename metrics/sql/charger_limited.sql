@@ -3,20 +3,21 @@
 -- unit:   min
 -- better: neither
 -- procedure: cold-charge, warm-charge
--- reads:  session(session_id, procedure, charger_kw), onset(session_id, t_s), limited(session_id, from_s, to_s, held_by),
+-- reads:  session(session_id, procedure, charger_kw), onset(session_id, t_s), limited(session_id, from_s, to_s, held_by, doubtful_s),
 --         inlet(session_id, t_s, derived), reading(session_id, charger_limit_kw)
 -- method: definition is ours
 --
 -- For how long after the onset the charger, not the car, held the power (view limited):
 -- the unit's rating or its offer, reached within 3 %. What a car could have done on a
 -- better unit is not known then, and times and powers of such a session flatter nobody.
--- Uncertainty: a row at each end of each span, taken as 10 s each (ours). There is no
+-- Uncertainty: a row at each end of each span, taken as 10 s each (ours), and half of
+-- the time in which the instrument's own uncertainty decides, of which half counts. There is no
 -- value where the power at the inlet is not logged, or neither rating nor offer is known.
 
 with
 
 spans as (
-    select session_id, sum(to_s - from_s) as s, count(*) as n, min(from_s) as from_s, max(to_s) as to_s, string_agg(distinct held_by, ' and ' order by held_by) as held_by
+    select session_id, sum(to_s - from_s - doubtful_s / 2) as s, sum(doubtful_s) / 2 as u_s, count(*) as n, min(from_s) as from_s, max(to_s) as to_s, string_agg(distinct held_by, ' and ' order by held_by) as held_by
     from limited
     group by session_id
 ),
@@ -30,7 +31,7 @@ known as (
 select
     s.session_id,
     case when k.session_id is not null and o.t_s is not null then coalesce(l.s, 0) / 60 end as value,
-    case when k.session_id is not null and o.t_s is not null then sqrt(2 * coalesce(l.n, 0)) * 10 / 60 end as uncertainty,
+    case when k.session_id is not null and o.t_s is not null then sqrt(2 * coalesce(l.n, 0) * 10 ** 2 + coalesce(l.u_s, 0) ** 2) / 60 end as uncertainty,
     coalesce(l.from_s, o.t_s) as from_s,
     coalesce(l.to_s, o.t_s) as to_s,
     case when k.session_id is null or o.t_s is null then 'none' else 'measured' end as status,

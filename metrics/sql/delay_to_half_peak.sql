@@ -4,7 +4,7 @@
 -- better: lower
 -- procedure: cold-charge, warm-charge
 -- reads:  session(session_id, procedure), plug_in(session_id, t_s, u_s), smooth(session_id, t_s, line, mean_kw, before_s),
---         power(session_id, t_s, offset_u_s, worse, basis_name), peak(session_id, peak_kw), onset(session_id, t_s)
+--         power(session_id, t_s, offset_u_s, u_abs_kw, step_kw, worse, basis_name), peak(session_id, peak_kw), onset(session_id, t_s)
 -- method: definition is ours
 --
 -- From the plug-in that led to the charge to the first mean over 10 s (view smooth) of
@@ -17,14 +17,22 @@
 with
 
 reached as (
-    select m.session_id, min(m.t_s) as t_s, arg_min(coalesce(m.before_s, m.t_s), m.t_s) as before_s
+    select m.session_id, min(m.t_s) as t_s, arg_min(coalesce(m.before_s, m.t_s), m.t_s) as before_s, any_value(p.peak_kw) as peak_kw
     from smooth m join onset o using (session_id) join peak p using (session_id)
     where m.mean_kw >= p.peak_kw / 2 and m.t_s >= o.t_s
     group by m.session_id
 ),
 
+-- How fast it rises there turns an error of power into one of time.
+risen as (
+    select r.*, greatest((l.mean_kw - b.mean_kw) / nullif(l.t_s - b.t_s, 0), 0.001) as kw_per_s
+    from reached r
+    asof left join smooth b on r.session_id = b.session_id and r.t_s - 60 >= b.t_s
+    asof left join smooth l on r.session_id = l.session_id and r.t_s + 60 >= l.t_s
+),
+
 sources as (
-    select session_id, max(offset_u_s) as offset_u_s, bool_or(worse) as worse, any_value(basis_name) as basis_name, max(t_s) as last_s
+    select session_id, max(offset_u_s) as offset_u_s, max(sqrt(u_abs_kw ** 2 + step_kw ** 2 / 12)) as noise_kw, bool_or(worse) as worse, any_value(basis_name) as basis_name, max(t_s) as last_s
     from power
     group by session_id
 )
@@ -32,7 +40,7 @@ sources as (
 select
     s.session_id,
     case when r.t_s is not null then (r.before_s + r.t_s) / 2 - i.t_s end / 60 as value,
-    sqrt((r.t_s - r.before_s) ** 2 / 12 + 5 ** 2 / 3 + k.offset_u_s ** 2 + i.u_s ** 2) / 60 as uncertainty,
+    sqrt((r.t_s - r.before_s) ** 2 / 12 + 5 ** 2 / 3 + k.offset_u_s ** 2 + i.u_s ** 2 + coalesce((greatest(k.noise_kw, 0.005 * r.peak_kw) / r.kw_per_s) ** 2, 0)) / 60 as uncertainty,
     i.t_s as from_s,
     coalesce(r.t_s, k.last_s) as to_s,
     case
@@ -46,7 +54,7 @@ select
     end as note
 from session s
 left join plug_in i using (session_id)
-left join reached r using (session_id)
+left join risen r using (session_id)
 left join sources k using (session_id)
 where s.procedure in ('cold-charge', 'warm-charge')
 order by s.session_id

@@ -10,15 +10,16 @@
 -- The size of the step at the onset: the mean power into the pack over the first
 -- onset_sustained_s of the charge, less that of the last row before it. A pack that
 -- was heated enough steps from nothing to 20 kW and more (common practice, no source).
--- Uncertainty: the instrument, the last digit, and half of what the power changed in
--- that time over sqrt(3), a rectangle, since where exactly it began is not known.
+-- Uncertainty: the instrument, the last digit, what the power changed in that time as a
+-- rectangle for each row (JCGM 100, 4.3.7), and as much of it as the onset's own
+-- uncertainty is of that time.
 -- There is no value where the onset is only seen or shown.
 
 with
 
 first_rows as (
     select
-        p.session_id, avg(p.kw) as kw, max(p.kw) - min(p.kw) as change_kw, max(p.u_rel) as u_rel, max(p.step_kw) as step_kw, max(p.u_abs_kw) as u_abs_kw,
+        p.session_id, avg(p.kw) as kw, max(p.kw) - min(p.kw) as change_kw, count(*) as n, any_value(o.u_s) as u_s, any_value(x.onset_sustained_s) as lasts_s, max(p.u_rel) as u_rel, max(p.step_kw) as step_kw, max(p.u_abs_kw) as u_abs_kw,
         any_value(o.to_s) as from_s, max(p.t_s) as to_s, any_value(p.basis_name) as basis_name, bool_or(o.worse) as worse
     from power p join onset o using (session_id) cross join protocol x
     where o.status = 'found' and p.t_s between o.to_s and o.to_s + x.onset_sustained_s
@@ -33,7 +34,7 @@ before as (
 select
     s.session_id,
     f.kw - coalesce(b.kw, 0) as value,
-    sqrt((f.u_rel * f.kw) ** 2 + f.step_kw ** 2 / 12 + f.u_abs_kw ** 2 + (f.change_kw / 2) ** 2 / 3) as uncertainty,
+    sqrt((f.u_rel * f.kw) ** 2 + f.step_kw ** 2 / 12 + f.u_abs_kw ** 2 + f.change_kw ** 2 * (1.0 / 12 / f.n + (f.u_s / f.lasts_s) ** 2)) as uncertainty,
     f.from_s,
     f.to_s,
     case when f.kw is null then 'none' when f.worse then 'fallback' else 'measured' end as status,

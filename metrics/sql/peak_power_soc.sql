@@ -3,7 +3,7 @@
 -- unit:   %
 -- better: neither
 -- procedure: cold-charge, warm-charge
--- reads:  session(session_id, procedure), onset(session_id, t_s), peak(session_id, peak_kw), smooth(session_id, t_s, mean_kw),
+-- reads:  session(session_id, procedure), onset(session_id, t_s), peak(session_id, peak_kw, peak_s), smooth(session_id, t_s, mean_kw),
 --         charge_level(session_id, t_s, held_pct, step_pct, noted)
 -- method: definition is ours
 --
@@ -18,7 +18,7 @@ with
 tops as (
     select m.session_id, m.t_s, o.t_s as onset_s
     from smooth m join peak p using (session_id) join onset o using (session_id)
-    where m.mean_kw >= 0.97 * p.peak_kw and m.t_s >= o.t_s
+    where (m.mean_kw >= 0.97 * p.peak_kw and m.mean_kw <= p.peak_kw) and m.t_s >= o.t_s
 ),
 
 shown as (

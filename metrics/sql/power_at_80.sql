@@ -4,14 +4,14 @@
 -- better: higher
 -- procedure: cold-charge, warm-charge
 -- reads:  session(session_id, procedure), onset(session_id, t_s), crossing(session_id, level_pct, kind, from_s, to_s, t_s, u_s, noted),
---         smooth(session_id, t_s, mean_kw, hold_s), power(session_id, u_rel, step_kw, u_abs_kw, worse, basis_name)
+--         smooth(session_id, t_s, mean_kw, hold_s), power(session_id, u_rel, step_kw, u_abs_kw, worse, noted, basis_name)
 -- method: definition is ours
 --
 -- Mean over 10 s (view smooth) of the power into the pack when the display passed 80 %
 -- (view crossing). Near 80 % a healthy car is down to about 50 kW (common practice, no source).
 -- Uncertainty: the instrument, the last digit, and what the power changed within twice
 -- the crossing's standard uncertainty, at least 30 s, about it, a rectangle (JCGM 100,
--- 4.3.7). There is no value where the display did not pass 80 % after the onset, or no
+-- 4.3.7); of notes, a tenth of the value. There is no value where the display did not pass 80 % after the onset, or no
 -- row of power lies near it.
 
 with
@@ -29,7 +29,7 @@ at_level as (
 ),
 
 sources as (
-    select session_id, max(u_rel) as u_rel, max(step_kw) as step_kw, max(u_abs_kw) as u_abs_kw, bool_or(worse) as worse, any_value(basis_name) as basis_name
+    select session_id, max(u_rel) as u_rel, max(step_kw) as step_kw, max(u_abs_kw) as u_abs_kw, bool_or(worse) as worse, bool_or(noted) as noted, any_value(basis_name) as basis_name
     from power
     group by session_id
 )
@@ -39,7 +39,7 @@ select
     case when l.t_s - l.row_s <= l.hold_s then l.mean_kw end as value,
     case when l.t_s - l.row_s <= l.hold_s then sqrt(
         (k.u_rel * l.mean_kw) ** 2 + k.step_kw ** 2 / 12 + k.u_abs_kw ** 2
-        + (coalesce(l.later_kw, l.mean_kw) - coalesce(l.earlier_kw, l.mean_kw)) ** 2 / 12) end as uncertainty,
+        + (coalesce(l.later_kw, l.mean_kw) - coalesce(l.earlier_kw, l.mean_kw)) ** 2 / 12 + case when k.noted then 0.1 * l.mean_kw else 0 end ** 2) end as uncertainty,
     l.from_s,
     l.to_s,
     case when l.t_s - l.row_s <= l.hold_s then case when k.worse or l.noted then 'fallback' else 'measured' end else 'none' end as status,

@@ -9,13 +9,13 @@
 --
 -- How far the air went from its mean over the soak at most, up or down: how steady
 -- the night was. View soak_air. Precedent for asking: 40 CFR 1066.710(b), 2.8 K about
--- the mean. The instrument's own error is in both and cancels; its last digit and the
--- mean's sampling do not. There is no value where the mean has none.
+-- the mean. Uncertainty: the instrument, since its extreme is a single reading, and the mean's
+-- sampling. There is no value where the mean has none.
 
 select
     s.session_id,
     greatest(c.high_c - c.mean_c, c.mean_c - c.low_c) as value,
-    case when c.mean_c is not null then sqrt(greatest(c.u_mean_c ** 2 - c.u_c ** 2, 0) + 0.1 ** 2) end as uncertainty,
+    case when c.mean_c is not null then c.u_mean_c end as uncertainty,
     c.a as from_s,
     c.b as to_s,
     case when c.mean_c is null then 'none' when c.preference = 3 then 'fallback' else 'measured' end as status,

@@ -1,6 +1,6 @@
 -- view:   limited
 -- title:  Spans in which the charger, not the car, held the power
--- reads:  session(session_id, charger_kw), inlet(session_id, t_s, line, kw, derived, hold_s),
+-- reads:  session(session_id, charger_kw), inlet(session_id, t_s, line, kw, derived, hold_s, u_rel),
 --         reading(session_id, t_s, charger_limit_kw, pack_limit_kw), onset(session_id, t_s)
 --
 -- After the onset, a row of the inlet's power counts as held by the charger if it
@@ -9,7 +9,8 @@
 -- by 'its offer'), and the car, if it says so (pack_limit_kw, at most 60 s old),
 -- would take at least 5 % more. Rows of one run lie no further apart than their
 -- source's hold, and a run lasts 60 s at least (all ours). Where neither rating
--- nor offer is known there is no span: see also a plateau in the curve.
+-- nor offer is known there is no span. doubtful_s is for how long a run was below the
+-- 97 % and within the instrument's uncertainty.
 
 with
 
@@ -28,7 +29,7 @@ known as (
 ),
 
 rows_of as (
-    select i.session_id, i.t_s, i.line, i.kw, i.hold_s, s.charger_kw as rated_kw,
+    select i.session_id, i.t_s, i.line, i.kw, i.hold_s, i.u_rel, s.charger_kw as rated_kw,
         case when i.t_s - o.t_s <= 120 then o.kw end as offered_kw,
         case when i.t_s - c.t_s <= 60 then c.kw end as wished_kw
     from (
@@ -44,8 +45,10 @@ rows_of as (
 marked as (
     select
         *,
-        kw >= 0.97 * least(rated_kw, offered_kw) and kw > 0.5 and coalesce(wished_kw >= 1.05 * kw, true) as held,
-        case when kw >= 0.97 * offered_kw then 'its offer' else 'its rating' end as held_by
+        kw >= (0.97 - 2 * u_rel) * least(rated_kw, offered_kw) and kw > 0.5 and coalesce(wished_kw >= 1.05 * kw, true) as held,
+        case when kw >= (0.97 - 2 * u_rel) * offered_kw then 'its offer' else 'its rating' end as held_by,
+        kw < 0.97 * least(rated_kw, offered_kw) as doubtful,
+        lead(t_s) over (partition by session_id order by t_s, line) - t_s as dt_s
     from rows_of
 ),
 
@@ -56,7 +59,8 @@ runs as (
     from (select *, lag(held) over w as was_held, lag(t_s) over w as before_s from marked window w as (partition by session_id order by t_s, line))
 )
 
-select session_id, min(t_s) as from_s, max(t_s) as to_s, arg_min(held_by, t_s) as held_by, avg(kw) as kw
+select session_id, min(t_s) as from_s, max(t_s) as to_s, arg_min(held_by, t_s) as held_by, avg(kw) as kw,
+    coalesce(sum(case when doubtful then least(dt_s, hold_s) end), 0) as doubtful_s
 from runs
 where held
 group by session_id, run
