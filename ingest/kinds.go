@@ -1,9 +1,12 @@
 package ingest
 
 import (
+	"coldbench/ingest/canlog"
 	"coldbench/ingest/delimited"
 	"coldbench/ingest/isd"
+	"coldbench/ingest/metar"
 	"coldbench/ingest/notes"
+	"coldbench/ingest/ocpp"
 	"coldbench/ingest/source"
 )
 
@@ -13,6 +16,9 @@ var kinds = []source.Kind{
 	delimited.Kind(),
 	notes.Kind(),
 	isd.Kind(),
+	metar.Kind(),
+	ocpp.Kind(),
+	canlog.Kind(),
 }
 
 // Kinds returns the kinds of log that can be read, in a fixed order.

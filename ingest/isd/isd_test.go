@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -57,7 +58,7 @@ func TestStation(t *testing.T) {
 	}
 }
 
-const record = "0054024130999992016010100004+60750+012767FM-12+020599999V0200901N003019999999N999999999-00221-00371999999"
+const fixed = "0054024130999992016010100004+60750+012767FM-12+020599999V0200901N003019999999N999999999-00221-00371999999"
 
 func TestRecord(t *testing.T) {
 	for _, c := range []struct{ old, new, want string }{
@@ -71,7 +72,7 @@ func TestRecord(t *testing.T) {
 		{"-00371999999", "", "1:1 the record has 93 characters, an observation at least 105"},
 	} {
 		name := filepath.Join(t.TempDir(), "x")
-		if err := os.WriteFile(name, []byte(strings.Replace(record, c.old, c.new, 1)+"\n"), 0o644); err != nil {
+		if err := os.WriteFile(name, []byte(strings.Replace(fixed, c.old, c.new, 1)+"\n"), 0o644); err != nil {
 			t.Fatal(err)
 		}
 		_, temps, r := read(t, name)
@@ -88,15 +89,107 @@ func TestRecord(t *testing.T) {
 	}
 }
 
+// Source of counts and extremes: testdata/PROVENANCE.md.
+func TestFiles(t *testing.T) {
+	for _, c := range []struct {
+		name, want string
+	}{
+		{"024130-99999-2016.gz", "2601 rows, 2585 temperatures from -26.6 to 15.9"},
+		{"014160-99999-2016.gz", "7174 rows, 3609 temperatures from -5.6 to 27.1"},
+		{"104270-99999-1928.gz", "376 rows, 320 temperatures from -17.8 to 27.2"},
+		{"00702699999.csv.gz", "500 rows, 500 temperatures from 2 to 25"},
+	} {
+		at, temps, r := read(t, filepath.Join("testdata", c.name))
+		got := fmt.Sprintf("%d rows, %d temperatures from %g to %g", len(at), len(temps), slices.Min(temps), slices.Max(temps))
+		if got != c.want || len(r.Aside) != 0 {
+			t.Errorf("%s: got %s and %d set aside, want %s", c.name, got, len(r.Aside), c.want)
+		}
+	}
+}
+
+const (
+	table = "\"STATION\",\"DATE\",\"NAME\",\"WND\",\"TMP\",\"DEW\"\n"
+	row   = "\"a\",\"2026-01-12T20:50:00\",\"HILL, NORTH\",\"999,9,V,0005,1\",\"-0123,1\",\"+9999,9\"\n"
+)
+
+// -123 tenths are -12.3 °C; 5 tenths of m/s are 1.8 km/h.
+func TestCSV(t *testing.T) {
+	for _, c := range []struct{ old, new, station, want string }{
+		{"", "", "", "-12.3 - 1.8;"},
+		{"+9999,9", "-0150,1", "", "-12.3 -15.0 1.8;"},
+		{"-0123,1", "-0123,7", "", "- - 1.8;"},
+		{"\"999,9,V,0005,1\"", "", "", "-12.3 - -;"},
+		{"0005,1", "9999,9", "", "-12.3 - -;"},
+		{"-0123,1", "-x123,1", "", "2:58 cannot read \"-x123\" as a number"},
+		{"-0123", "-0999", "", "2:58 -99.9 °C is outside what ambient_station_c can be, -90 to 60 °C"},
+		{"0005,1", "0005", "", "2:41 cannot read \"999,9,V,0005\" as a wind"},
+		{"2026-01-12T", "2026-13-12T", "", "2:5 cannot read \"2026-13-12T20:50:00\" as a date and time"},
+		{"\"a\",", "", "", "2:1 the record has 5 fields, the header 6"},
+		{"NORTH", "NO\"RTH", "", "2:1 cannot read the line as comma-separated values: a quote is not closed, or stands within a field"},
+		{"\n", "\n" + strings.Replace(row, "\"a\"", "\"b\"", 1), "", "-12.3 - 1.8;3:1 the record is of station \"b\", those before of \"a\""},
+		{"\n", "\n" + strings.Replace(row, "\"a\"", "\"b\"", 1), "b", "-12.3 - 1.8;"},
+		{"\n", "\n" + strings.Replace(row, "20:50", "20:20", 1), "", "-12.3 - 1.8;3:5 time goes back by 1800 s"},
+	} {
+		name := filepath.Join(t.TempDir(), "x")
+		if err := os.WriteFile(name, []byte(table+strings.Replace(row, c.old, c.new, 1)), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		rdr, l, err := Kind().Open(source.Input{Path: name, Shown: "x", Session: &series.Session{}, Source: series.Source{Station: c.station}, Location: time.UTC})
+		if err != nil || l != nil {
+			t.Fatal(l, err)
+		}
+		got := ""
+		for rdr.Next() {
+			for i := range int(rdr.Record().NumRows()) {
+				var vals []string
+				for _, col := range rdr.Record().Columns()[2:] {
+					vals = append(vals, "-")
+					if f := col.(*array.Float64); f.IsValid(i) {
+						vals[len(vals)-1] = fmt.Sprintf("%.1f", f.Value(i))
+					}
+				}
+				got += strings.Join(vals, " ") + ";"
+			}
+		}
+		rdr.Release()
+		for _, a := range rdr.Report().Aside {
+			got += fmt.Sprintf("%d:%d %s", a.Line, a.Col, a.Reason)
+		}
+		if got != c.want {
+			t.Errorf("%s to %s: got %q, want %q", c.old, c.new, got, c.want)
+		}
+	}
+}
+
+func TestOtherTables(t *testing.T) {
+	for _, c := range []struct{ text, want string }{
+		{"DATE,HourlyDryBulbTemperature\n", "x:1: no column \"TMP\" (the kind isd reads NOAA's hourly observations, with the columns DATE, WND, TMP and DEW; other tables are of the kind delimited)"},
+		{"", "x: the file is empty"},
+	} {
+		name := filepath.Join(t.TempDir(), "x")
+		if err := os.WriteFile(name, []byte(c.text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		_, l, err := Kind().Open(source.Input{Path: name, Shown: "x", Session: &series.Session{}})
+		if err != nil || l.Error() != c.want {
+			t.Errorf("got %v %v, want %s", l, err, c.want)
+		}
+	}
+}
+
 func FuzzReader(f *testing.F) {
-	f.Add(record + "\n\nx\n" + record)
+	f.Add(fixed + "\n\nx\n" + fixed)
+	f.Add(table + row)
 	f.Fuzz(func(t *testing.T, text string) {
-		if text == "" || strings.HasPrefix(text, "\x1f\x8b") {
+		if strings.HasPrefix(text, "\x1f\x8b") || strings.HasPrefix(text, "\x28\xb5") {
 			return
 		}
 		name := filepath.Join(t.TempDir(), "x")
 		if err := os.WriteFile(name, []byte(text), 0o644); err != nil {
 			t.Fatal(err)
+		}
+		if _, l, err := Kind().Open(source.Input{Path: name, Session: &series.Session{}}); err != nil || l != nil {
+			return // no header, nothing in it
 		}
 		at, _, r := read(t, name)
 		if r.RowsRead != r.RowsKept+int64(len(r.Aside)) || int(r.RowsKept) != len(at) {

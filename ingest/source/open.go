@@ -1,0 +1,95 @@
+package source
+
+import (
+	"bufio"
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+
+	"github.com/klauspost/compress/gzip"
+	"github.com/klauspost/compress/zstd"
+)
+
+// OpenText opens a raw file, unpacks gzip and zstd, which it knows by their
+// first bytes, and passes over a UTF-8 byte order mark. The caller closes the
+// closer, which ends the reader too.
+func OpenText(path string) (*bufio.Reader, io.Closer, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, nil, err
+	}
+	r := bufio.NewReaderSize(f, 64<<10)
+	closer := io.Closer(f)
+	magic, err := r.Peek(4)
+	switch {
+	case err != nil && !errors.Is(err, io.EOF):
+	case bytes.HasPrefix(magic, []byte{0x1f, 0x8b}):
+		var z *gzip.Reader
+		if z, err = gzip.NewReader(r); err == nil {
+			r = bufio.NewReaderSize(z, 64<<10)
+		} else {
+			err = fmt.Errorf("gzip: %w", err)
+		}
+	case bytes.Equal(magic, []byte{0x28, 0xb5, 0x2f, 0xfd}):
+		var z *zstd.Decoder
+		if z, err = zstd.NewReader(r, zstd.WithDecoderConcurrency(1)); err == nil {
+			r, closer = bufio.NewReaderSize(z, 64<<10), closers{z.IOReadCloser(), f}
+		} else {
+			err = fmt.Errorf("zstd: %w", err)
+		}
+	default:
+		err = nil
+	}
+	if err == nil {
+		var bom []byte
+		if bom, err = r.Peek(3); err == nil && bytes.Equal(bom, []byte("\xef\xbb\xbf")) {
+			_, err = r.Discard(3)
+		} else if errors.Is(err, io.EOF) {
+			err = nil
+		}
+	}
+	if err != nil {
+		closer.Close()
+		return nil, nil, err
+	}
+	return r, closer, nil
+}
+
+// ErrTooLarge is what ReadText returns for a text of more than MaxText bytes.
+var ErrTooLarge = errors.New("the text is too large to be read at once")
+
+// MaxText bounds what ReadText reads, in bytes once unpacked: a small file may
+// unpack to more than the machine holds.
+const MaxText = 128 << 20
+
+// ReadText reads a whole file as OpenText opens it.
+func ReadText(path string) ([]byte, error) {
+	r, closer, err := OpenText(path)
+	if err != nil {
+		return nil, err
+	}
+	defer closer.Close()
+	text, err := io.ReadAll(io.LimitReader(r, MaxText+1))
+	if err == nil && len(text) > MaxText {
+		err = ErrTooLarge
+	}
+	return text, err
+}
+
+// SetAside is a row that is not used: where it stands, as it stood, and why.
+func SetAside(line int64, col int, raw []byte, reason, hint string) Aside {
+	return Aside{Line: line, Col: col, Raw: string(bytes.ToValidUTF8(raw[:min(len(raw), MaxRaw)], []byte("\uFFFD"))), Reason: reason, Hint: hint}
+}
+
+// closers are closed in order.
+type closers []io.Closer
+
+func (cs closers) Close() error {
+	var errs []error
+	for _, c := range cs {
+		errs = append(errs, c.Close())
+	}
+	return errors.Join(errs...)
+}
