@@ -7,6 +7,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -22,6 +23,7 @@ type Workspace struct {
 	connector *duckdb.Connector
 	db        *sql.DB
 	conn      *sql.Conn
+	scopes    int // made so far
 }
 
 // Limits bound what queries in a workspace may use.
@@ -79,20 +81,35 @@ func (w *Workspace) open(ctx context.Context, name string, limits Limits) (err e
 }
 
 // Scope cuts the tables of sessions and their sources down to the sessions
-// given, for all queries after it.
+// given, for all queries after it. Their session_id is then an enumeration of
+// these, in alphabetical order: sorting and joining millions of rows by a small
+// number takes half the time that it takes by a name.
 func (w *Workspace) Scope(ctx context.Context, sessionIDs []string) error {
-	if _, err := w.conn.ExecContext(ctx, `create or replace temp table scope (session_id varchar)`); err != nil {
+	if err := w.scope(ctx, slices.Sorted(slices.Values(sessionIDs))); err != nil {
 		return fmt.Errorf("warehouse: scope: %w", err)
 	}
-	for _, id := range sessionIDs {
+	return nil
+}
+
+func (w *Workspace) scope(ctx context.Context, ids []string) error {
+	if _, err := w.conn.ExecContext(ctx, `create or replace temp table scope (session_id varchar)`); err != nil {
+		return err
+	}
+	for _, id := range ids {
 		if _, err := w.conn.ExecContext(ctx, `insert into scope values (?)`, id); err != nil {
-			return fmt.Errorf("warehouse: scope: %w", err)
+			return err
 		}
 	}
+	w.scopes++ // a type cannot be replaced while tables of the scope before use it
+	key := "session_key_" + strconv.Itoa(w.scopes)
+	if _, err := w.conn.ExecContext(ctx, `create type `+key+` as enum (select session_id from temp.scope order by session_id)`); err != nil {
+		return err
+	}
 	for _, table := range scoped {
-		q := `create or replace view ` + table + ` as select * from series.` + table + ` where session_id in (from temp.scope)`
+		q := `create or replace view ` + table + ` as
+			select * replace (session_id::` + key + ` as session_id) from series.` + table + ` where session_id in (from temp.scope)`
 		if _, err := w.conn.ExecContext(ctx, q); err != nil {
-			return fmt.Errorf("warehouse: scope: %w", err)
+			return err
 		}
 	}
 	return nil

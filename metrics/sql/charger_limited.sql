@@ -4,7 +4,7 @@
 -- better: neither
 -- procedure: cold-charge, warm-charge
 -- reads:  session(session_id, procedure, charger_kw), onset(session_id, t_s), limited(session_id, from_s, to_s, held_by, doubtful_s),
---         inlet(session_id, t_s, derived), reading(session_id, charger_limit_kw)
+--         basis(session_id, quantity, derived), reading(session_id, charger_limit_kw)
 -- method: definition is ours
 --
 -- For how long after the onset the charger, not the car, held the power (view limited):
@@ -23,9 +23,9 @@ spans as (
 ),
 
 known as (
-    select distinct i.session_id
-    from inlet i join session s using (session_id)
-    where not i.derived and (s.charger_kw > 0 or i.session_id in (select session_id from reading where charger_limit_kw is not null))
+    select i.session_id
+    from basis i join session s using (session_id)
+    where i.quantity = 'inlet' and not i.derived and (s.charger_kw > 0 or i.session_id in (select session_id from reading where charger_limit_kw is not null))
 )
 
 select

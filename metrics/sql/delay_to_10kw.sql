@@ -4,7 +4,7 @@
 -- better: lower
 -- procedure: cold-charge, warm-charge
 -- reads:  session(session_id, procedure), plug_in(session_id, t_s, u_s), smooth(session_id, t_s, line, mean_kw, before_s),
---         power(session_id, t_s, offset_u_s, worse, basis_name), onset(session_id, t_s)
+--         power(session_id, t_s), basis(session_id, quantity, offset_u_s, worse, basis_name), onset(session_id, t_s)
 -- method: definition is ours
 --
 -- From the plug-in that led to the charge to the first mean over 10 s (view smooth) of
@@ -24,9 +24,9 @@ reached as (
 ),
 
 sources as (
-    select session_id, max(offset_u_s) as offset_u_s, bool_or(worse) as worse, any_value(basis_name) as basis_name, max(t_s) as last_s
-    from power
-    group by session_id
+    select b.session_id, b.offset_u_s, b.worse, b.basis_name, l.last_s
+    from basis b join (select session_id, max(t_s) as last_s from power group by session_id) l using (session_id)
+    where b.quantity = 'pack'
 )
 
 select

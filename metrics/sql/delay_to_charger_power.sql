@@ -3,7 +3,8 @@
 -- unit:   min
 -- better: lower
 -- procedure: cold-charge, warm-charge
--- reads:  session(session_id, procedure), plug_in(session_id, t_s, u_s), inlet(session_id, t_s, line, kw, derived, noted, offset_u_s, basis_name)
+-- reads:  session(session_id, procedure), plug_in(session_id, t_s, u_s), inlet(session_id, t_s, line, kw),
+--         basis(session_id, quantity, derived, noted, offset_u_s, basis_name)
 -- method: definition is ours
 --
 -- From the plug-in that led to the charge to the first row in which the charger
@@ -18,10 +19,10 @@ with
 
 rows_of as (
     select
-        i.session_id, i.t_s, i.kw, i.noted, i.offset_u_s, i.basis_name, p.t_s as plug_s, p.u_s,
+        i.session_id, i.t_s, i.kw, b.noted, b.offset_u_s, b.basis_name, p.t_s as plug_s, p.u_s,
         greatest(coalesce(lag(i.t_s) over (partition by i.session_id order by i.t_s, i.line), p.t_s), p.t_s) as before_s
-    from inlet i join plug_in p using (session_id)
-    where not i.derived
+    from inlet i join plug_in p using (session_id) join basis b on i.session_id = b.session_id and b.quantity = 'inlet'
+    where not b.derived
 ),
 
 first_row as (

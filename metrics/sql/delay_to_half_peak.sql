@@ -4,7 +4,7 @@
 -- better: lower
 -- procedure: cold-charge, warm-charge
 -- reads:  session(session_id, procedure), plug_in(session_id, t_s, u_s), smooth(session_id, t_s, line, mean_kw, before_s),
---         power(session_id, t_s, offset_u_s, u_abs_kw, step_kw, worse, basis_name), peak(session_id, peak_kw), onset(session_id, t_s)
+--         power(session_id, t_s, u_abs_kw), basis(session_id, quantity, offset_u_s, step_kw, worse, basis_name), peak(session_id, peak_kw), onset(session_id, t_s)
 -- method: definition is ours
 --
 -- From the plug-in that led to the charge to the first mean over 10 s (view smooth) of
@@ -32,9 +32,9 @@ risen as (
 ),
 
 sources as (
-    select session_id, max(offset_u_s) as offset_u_s, max(sqrt(u_abs_kw ** 2 + step_kw ** 2 / 12)) as noise_kw, bool_or(worse) as worse, any_value(basis_name) as basis_name, max(t_s) as last_s
-    from power
-    group by session_id
+    select b.session_id, b.offset_u_s, b.worse, b.basis_name, l.last_s, sqrt(l.u_abs_kw ** 2 + b.step_kw ** 2 / 12) as noise_kw
+    from basis b join (select session_id, max(t_s) as last_s, max(u_abs_kw) as u_abs_kw from power group by session_id) l using (session_id)
+    where b.quantity = 'pack'
 )
 
 select

@@ -4,7 +4,7 @@
 -- better: higher
 -- procedure: cold-charge, warm-charge
 -- reads:  session(session_id, procedure), energy(session_id, quantity, span, from_s, to_s, kwh, u_kwh, status, note),
---         power(session_id, derived), inlet(session_id, derived)
+--         basis(session_id, quantity, derived)
 -- method: definition is ours
 --
 -- Energy into the pack of what the charger delivered, over the session. What is
@@ -16,11 +16,7 @@
 with
 
 bases as (
-    select s.session_id, bool_or(p.derived) or bool_or(i.derived) as derived
-    from session s
-    left join (select distinct session_id, derived from power) p using (session_id)
-    left join (select distinct session_id, derived from inlet) i using (session_id)
-    group by s.session_id
+    select session_id, bool_or(derived) as derived from basis where quantity in ('pack', 'inlet') group by session_id
 ),
 
 pair as (
@@ -33,7 +29,7 @@ pair as (
             case when round(i.kwh, 6) < 1 then format('only {:.2f} kWh were delivered', i.kwh) end) as reason
     from energy p
     join energy i on p.session_id = i.session_id and i.quantity = 'inlet' and i.span = 'session'
-    join bases b on p.session_id = b.session_id
+    left join bases b on p.session_id = b.session_id
     where p.quantity = 'pack' and p.span = 'session'
 )
 

@@ -4,7 +4,7 @@
 -- better: neither
 -- procedure: cold-charge, warm-charge
 -- reads:  session(session_id, procedure), energy(session_id, quantity, span, from_s, to_s, kwh, u_kwh, status, note),
---         power(session_id, derived), inlet(session_id, derived)
+--         basis(session_id, quantity, derived)
 -- method: definition is ours
 --
 -- What the charger delivered over the session, less what went into the pack, its
@@ -23,7 +23,7 @@ parts as (
         coalesce(c.kwh, 0) as cabin_kwh, coalesce(c.u_kwh, 0) as u_cabin_kwh,
         coalesce(a.kwh, 0.3 * (i.to_s - i.from_s) / 3600) as accessory_kwh, coalesce(a.u_kwh, 0.2 * (i.to_s - i.from_s) / 3600) as u_accessory_kwh,
         coalesce(i.note, '') as i_note, p.note as p_note, h.note as h_note,
-        i.session_id in (select session_id from inlet where derived) or i.session_id in (select session_id from power where derived) as derived
+        i.session_id in (select session_id from basis where quantity in ('pack', 'inlet') and derived) as derived
     from energy i
     join energy p on i.session_id = p.session_id and p.quantity = 'pack' and p.span = 'session'
     join energy h on i.session_id = h.session_id and h.quantity = 'heater' and h.span = 'session'

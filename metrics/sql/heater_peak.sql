@@ -3,7 +3,8 @@
 -- unit:   kW
 -- better: neither
 -- procedure: cold-charge, warm-charge
--- reads:  session(session_id, procedure), plug_in(session_id, t_s), heater(session_id, t_s, line, kw, u_rel, step_kw, noted, basis_name)
+-- reads:  session(session_id, procedure), plug_in(session_id, t_s), heater(session_id, t_s, line, kw),
+--         basis(session_id, quantity, u_rel, step_kw, noted, basis_name)
 -- method: definition is ours
 --
 -- The highest mean over 10 s of the power of the pack's heater after the plug-in; of
@@ -26,11 +27,13 @@ top as (
 select
     s.session_id,
     t.mean_kw as value,
-    sqrt((t.u_rel * t.mean_kw) ** 2 + t.step_kw ** 2 / 12) as uncertainty,
+    sqrt((b.u_rel * t.mean_kw) ** 2 + b.step_kw ** 2 / 12) as uncertainty,
     greatest(t.t_s - 9.5, t.plug_s) as from_s,
     t.t_s as to_s,
-    case when t.mean_kw is null then 'none' when t.noted then 'fallback' else 'measured' end as status,
-    case when t.mean_kw is null then 'the heater was not logged' else t.basis_name end as note
-from session s left join top t using (session_id)
+    case when t.mean_kw is null then 'none' when b.noted then 'fallback' else 'measured' end as status,
+    case when t.mean_kw is null then 'the heater was not logged' else b.basis_name end as note
+from session s
+left join top t using (session_id)
+left join basis b on s.session_id = b.session_id and b.quantity = 'heater'
 where s.procedure in ('cold-charge', 'warm-charge')
 order by s.session_id

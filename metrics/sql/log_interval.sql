@@ -3,7 +3,7 @@
 -- unit:   s
 -- better: lower
 -- procedure: cold-charge, warm-charge
--- reads:  session(session_id, procedure), power(session_id, t_s, line, noted), plug_in(session_id, t_s)
+-- reads:  session(session_id, procedure), power(session_id, t_s, line), basis(session_id, quantity, noted), plug_in(session_id, t_s)
 -- method: definition is ours
 --
 -- Median time between two rows, after the plug-in, of the source that the power
@@ -15,8 +15,8 @@
 with
 
 steps as (
-    select p.session_id, p.noted, p.t_s, p.t_s - lag(p.t_s) over (partition by p.session_id order by p.t_s, p.line) as dt_s
-    from power p join plug_in i using (session_id)
+    select p.session_id, b.noted, p.t_s, p.t_s - lag(p.t_s) over (partition by p.session_id order by p.t_s, p.line) as dt_s
+    from power p join plug_in i using (session_id) join basis b on p.session_id = b.session_id and b.quantity = 'pack'
     where p.t_s >= i.t_s
 ),
 

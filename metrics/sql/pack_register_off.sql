@@ -4,7 +4,7 @@
 -- better: neither
 -- procedure: cold-charge, warm-charge
 -- reads:  session(session_id, procedure), reading(session_id, source_id, t_s, line, pack_energy_kwh), instrument(source_id, channel, resolution, u_rel),
---         power(session_id, basis, u_rel, offset_u_s), plug_in(session_id, t_s), piece(session_id, quantity, t0, t1, kw0, kw1, bridged, before_kwh, before_bridged_s)
+--         basis(session_id, quantity, basis, u_rel), plug_in(session_id, t_s), piece(session_id, quantity, t0, t1, kw0, kw1, bridged, before_kwh, before_bridged_s)
 -- method: definition is ours
 --
 -- By how much the energy that the pack's register counted after the plug-in is above the
@@ -49,11 +49,11 @@ sums as (
 both_of as (
     select
         c.*, b.kwh - a.kwh as integral_kwh, c.to_s - c.from_s - (b.bridged_s - a.bridged_s) as gap_s, k.basis, k.u_rel,
-        i.u_rel as register_u_rel, coalesce(i.resolution, 0) as step_kwh, k.offset_u_s
+        i.u_rel as register_u_rel, coalesce(i.resolution, 0) as step_kwh
     from counted c
     left join sums a on c.session_id = a.session_id and c.from_s = a.t_s
     left join sums b on c.session_id = b.session_id and c.to_s = b.t_s
-    left join (select session_id, any_value(basis) as basis, max(u_rel) as u_rel, max(offset_u_s) as offset_u_s from power group by session_id) k on c.session_id = k.session_id
+    left join basis k on c.session_id = k.session_id and k.quantity = 'pack'
     left join instrument i on c.source_id = i.source_id and i.channel = 'pack_energy_kwh'
 ),
 

@@ -4,7 +4,7 @@
 -- better: higher
 -- procedure: cold-charge, warm-charge
 -- reads:  session(session_id, procedure), onset(session_id, t_s), crossing(session_id, level_pct, kind, from_s, to_s, t_s, u_s, noted),
---         smooth(session_id, t_s, mean_kw, hold_s), power(session_id, u_rel, step_kw, u_abs_kw, worse, noted, basis_name)
+--         smooth(session_id, t_s, mean_kw, hold_s), power(session_id, u_abs_kw), basis(session_id, quantity, u_rel, step_kw, worse, noted, basis_name)
 -- method: definition is ours
 --
 -- Mean over 10 s (view smooth) of the power into the pack when the display passed 50 %
@@ -29,9 +29,9 @@ at_level as (
 ),
 
 sources as (
-    select session_id, max(u_rel) as u_rel, max(step_kw) as step_kw, max(u_abs_kw) as u_abs_kw, bool_or(worse) as worse, bool_or(noted) as noted, any_value(basis_name) as basis_name
-    from power
-    group by session_id
+    select b.session_id, b.u_rel, b.step_kw, l.u_abs_kw, b.worse, b.noted, b.basis_name
+    from basis b join (select session_id, max(u_abs_kw) as u_abs_kw from power group by session_id) l using (session_id)
+    where b.quantity = 'pack'
 )
 
 select

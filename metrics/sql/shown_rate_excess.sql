@@ -5,7 +5,7 @@
 -- procedure: cold-charge, warm-charge
 -- reads:  session(session_id, procedure, vehicle_id), vehicle(vehicle_id, rated_wh_km), onset(session_id, t_s), peak(session_id, end_s),
 --         reading(session_id, source_id, t_s, line, shown_rate_km_h), smooth(session_id, t_s, mean_kw, hold_s),
---         power(session_id, u_rel, worse, basis_name)
+--         basis(session_id, quantity, u_rel, worse, basis_name)
 -- method: definition is ours
 --
 -- By how much the charge rates that the car displayed between onset and end of the
@@ -38,7 +38,7 @@ middles as (
 ),
 
 sources as (
-    select session_id, max(u_rel) as u_rel, bool_or(worse) as worse, any_value(basis_name) as basis_name from power group by session_id
+    select * from basis where quantity = 'pack'
 )
 
 select

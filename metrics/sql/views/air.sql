@@ -27,4 +27,3 @@ select
 from long l
 left join instrument i on l.source_id = i.source_id and l.channel = i.channel
 where l.t_s is not null
-order by l.session_id, l.instrument, l.t_s, l.line

@@ -26,4 +26,3 @@ from reading r
 join chosen h on r.session_id = h.session_id and r.source_id = h.source_id
 left join instrument i on r.source_id = i.source_id and i.channel = 'soc_pct'
 where r.soc_pct is not null and r.t_s >= -600
-order by r.session_id, r.t_s, r.line

@@ -3,10 +3,7 @@
 -- reads:  session(session_id), onset(session_id, t_s, u_s), peak(session_id, end_s, end_u_s), plug_in(session_id, t_s, u_s),
 --         piece(session_id, quantity, t0, t1, kw0, kw1, bridged, u_abs_kw, var_kwh_s2, before_kwh, before_bridged_s, before_gap_kwh,
 --         before_var_kwh, before_load_kwh),
---         power(session_id, u_rel, ends_kwh, worse, offset_u_s, basis_name),
---         inlet(session_id, u_rel, ends_kwh, derived, noted, offset_u_s, basis_name),
---         heater(session_id, u_rel, noted, offset_u_s, basis_name), cabin_heater(session_id, u_rel, noted, offset_u_s, basis_name),
---         accessory(session_id, u_rel, noted, offset_u_s, basis_name)
+--         basis(session_id, quantity, u_rel, ends_kwh, worse, offset_u_s, basis_name)
 --
 -- A row for every session, quantity (pack, inlet, heater, cabin, accessory) and
 -- span. Spans start at the plug-in that the charge came from: before-onset,
@@ -42,21 +39,6 @@ spans (span, length_s) as (
         ('30min', 1800), ('45min', 2700), ('60min', 3600)
 ),
 
--- What is one for all rows of a source.
-sources as (
-    select session_id, 'pack' as quantity, max(u_rel) as u_rel, max(ends_kwh) as ends_kwh, bool_or(worse) as worse, max(offset_u_s) as offset_u_s, any_value(basis_name) as basis_name
-    from power
-    group by session_id
-    union all
-    select session_id, 'inlet', max(u_rel), max(ends_kwh), bool_or(derived or noted), max(offset_u_s), any_value(basis_name) from inlet group by session_id
-    union all
-    select session_id, 'heater', max(u_rel), 0, bool_or(noted), max(offset_u_s), any_value(basis_name) from heater group by session_id
-    union all
-    select session_id, 'cabin', max(u_rel), 0, bool_or(noted), max(offset_u_s), any_value(basis_name) from cabin_heater group by session_id
-    union all
-    select session_id, 'accessory', max(u_rel), 0, bool_or(noted), max(offset_u_s), any_value(basis_name) from accessory group by session_id
-),
-
 ends as (
     select session_id, quantity, max(t1) as last_s from piece group by session_id, quantity
 ),
@@ -76,7 +58,7 @@ wanted as (
     left join onset o on s.session_id = o.session_id
     left join peak k on s.session_id = k.session_id
     left join ends e on s.session_id = e.session_id and q.quantity = e.quantity
-    left join sources c on s.session_id = c.session_id and q.quantity = c.quantity
+    left join basis c on s.session_id = c.session_id and q.quantity = c.quantity
 ),
 
 -- Up to a moment: the pieces before the one that holds it, and a part of that one.
@@ -156,4 +138,3 @@ select
     end as note,
     unbridged_s
 from judged
-order by session_id, quantity, span

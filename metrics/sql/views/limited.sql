@@ -1,6 +1,6 @@
 -- view:   limited
 -- title:  Spans in which the charger, not the car, held the power
--- reads:  session(session_id, charger_kw), inlet(session_id, t_s, line, kw, derived, hold_s, u_rel),
+-- reads:  session(session_id, charger_kw), inlet(session_id, t_s, line, kw, hold_s), basis(session_id, quantity, derived, u_rel),
 --         reading(session_id, t_s, charger_limit_kw, pack_limit_kw), onset(session_id, t_s)
 --
 -- After the onset, a row of the inlet's power counts as held by the charger if it
@@ -33,9 +33,9 @@ rows_of as (
         case when i.t_s - o.t_s <= 120 then o.kw end as offered_kw,
         case when i.t_s - c.t_s <= 60 then c.kw end as wished_kw
     from (
-        select i.*
-        from inlet i join onset n using (session_id)
-        where not i.derived and i.t_s >= n.t_s and i.session_id in (select session_id from known)
+        select i.*, b.u_rel
+        from inlet i join onset n using (session_id) join basis b on i.session_id = b.session_id and b.quantity = 'inlet'
+        where not b.derived and i.t_s >= n.t_s and i.session_id in (select session_id from known)
     ) i
     join session s on i.session_id = s.session_id
     asof left join offers o on i.session_id = o.session_id and i.t_s >= o.t_s

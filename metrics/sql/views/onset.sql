@@ -1,6 +1,7 @@
 -- view:   onset
 -- title:  The moment from which the pack takes energy
--- reads:  session(session_id), power(session_id, t_s, line, kw, basis, offset_u_s, hold_s, blur_s, basis_name, worse),
+-- reads:  session(session_id), power(session_id, t_s, line, kw, hold_s, blur_s),
+--         basis(session_id, quantity, basis, offset_u_s, basis_name, worse),
 --         event(session_id, kind, t_s, width_s), shown_onset(session_id, from_s, to_s, offset_u_s),
 --         protocol(onset_kw, onset_sustained_s)
 --
@@ -33,7 +34,7 @@ rows_after as (
         r.t_s - lag(r.t_s) over w > lag(r.hold_s) over w as after_gap,
         max(case when r.kw < p.onset_kw then r.t_s end) over w as below_s
     from power r cross join protocol p
-    where r.basis <= 4 and r.t_s >= 0
+    where r.t_s >= 0 and r.session_id in (select session_id from basis where quantity = 'pack' and basis <= 4)
     window w as (partition by r.session_id order by r.t_s, r.line)
 ),
 
@@ -67,9 +68,7 @@ found as (
 ),
 
 sources as (
-    select session_id, min(basis) as basis, bool_or(worse) as worse, any_value(basis_name) as basis_name, any_value(offset_u_s) as offset_u_s
-    from power
-    group by session_id
+    select * from basis where quantity = 'pack'
 ),
 
 last_below as (

@@ -39,4 +39,3 @@ from reading r
 join chosen h on r.session_id = h.session_id and r.source_id = h.source_id
 left join accuracy a on r.source_id = a.source_id
 where coalesce(r.pack_temp_min_c, r.pack_temp_max_c, r.pack_temp_mean_c) is not null and r.t_s >= -600
-order by r.session_id, r.t_s, r.line

@@ -1,7 +1,7 @@
 -- view:   peak
 -- title:  The highest power into the pack, and where the charge ended
 -- reads:  smooth(session_id, t_s, line, mean_kw, next_s, next_kw, before_kw, u_abs_kw, plug_s), onset(session_id, t_s, u_s),
---         power(session_id, u_rel, u_abs_kw, step_kw, worse, noted, basis_name), protocol(onset_kw)
+--         power(session_id, u_abs_kw), basis(session_id, quantity, u_rel, step_kw, worse, noted, basis_name), protocol(onset_kw)
 --
 -- peak_kw is the highest mean over 10 s (view smooth) and peak_s when it ended.
 -- Its uncertainty: the instrument, the last digit, and a quarter of the step to
@@ -28,10 +28,12 @@ top as (
     qualify row_number() over (partition by s.session_id order by s.mean_kw desc, s.t_s, s.line) = 1
 ),
 
+loads as (
+    select session_id, max(u_abs_kw) as u_abs_kw from power group by session_id
+),
+
 means as (
-    select session_id, max(u_rel) as u_rel, max(u_abs_kw) as u_abs_kw, max(step_kw) as step_kw, bool_or(worse) as worse, bool_or(noted) as noted, any_value(basis_name) as basis_name
-    from power
-    group by session_id
+    select b.session_id, b.u_rel, l.u_abs_kw, b.step_kw, b.worse, b.noted, b.basis_name from basis b join loads l using (session_id) where b.quantity = 'pack'
 ),
 
 ends as (

@@ -1,7 +1,7 @@
 -- view:   phase
 -- title:  What a session consisted of
 -- reads:  session(session_id, procedure), soak(session_id, from_s), plug_in(session_id, t_s),
---         inlet(session_id, t_s, kw, derived), power(session_id, t_s, line, kw, hold_s), onset(session_id, status, t_s),
+--         inlet(session_id, t_s, kw), basis(session_id, quantity, derived), power(session_id, t_s, line, kw, hold_s), onset(session_id, status, t_s),
 --         peak(session_id, end_s, taper_s), smooth(session_id, t_s, line, mean_kw, next_s), protocol(onset_kw, onset_sustained_s)
 --
 -- Phases of a charge, in their order, each with the rule that ended it:
@@ -17,17 +17,28 @@
 
 with
 
+delivered as (
+    select i.session_id, min(case when not b.derived and i.kw >= 0.1 and i.t_s >= p.t_s then i.t_s end) as delivered_s, max(i.t_s) as last_s
+    from inlet i join plug_in p using (session_id) join basis b on i.session_id = b.session_id and b.quantity = 'inlet'
+    group by i.session_id
+),
+
+lasts as (
+    select session_id, max(t_s) as last_s from power group by session_id
+),
+
 marks as (
     select
         s.session_id, k.from_s as soak_s, p.t_s as plug_s, o.t_s as onset_s, o.status, e.end_s,
         least(e.taper_s, e.end_s) as taper_s,
-        (select min(i.t_s) from inlet i where i.session_id = s.session_id and not i.derived and i.kw >= 0.1 and i.t_s >= p.t_s) as delivered_s,
-        greatest((select max(w.t_s) from power w where w.session_id = s.session_id), (select max(i.t_s) from inlet i where i.session_id = s.session_id)) as last_s
+        d.delivered_s, greatest(l.last_s, d.last_s) as last_s
     from session s
     left join soak k using (session_id)
     left join plug_in p using (session_id)
     left join onset o using (session_id)
     left join peak e using (session_id)
+    left join delivered d using (session_id)
+    left join lasts l using (session_id)
     where s.procedure in ('cold-charge', 'warm-charge')
 ),
 
