@@ -190,7 +190,7 @@ func number(v sql.NullFloat64) *float64 {
 	return &v.Float64
 }
 
-// result is a number of a figure, to twelve digits: what comes after them is the
+// result is a number of a figure, to ten digits: what comes after them is the
 // order in which DuckDB happened to add, and an edition must not depend on it.
 func result(v sql.NullFloat64) *float64 {
 	p := number(v)
@@ -202,7 +202,7 @@ func result(v sql.NullFloat64) *float64 {
 }
 
 func rounded(v float64) float64 {
-	r, err := strconv.ParseFloat(strconv.FormatFloat(v, 'e', 11, 64), 64)
+	r, err := strconv.ParseFloat(strconv.FormatFloat(v, 'e', 9, 64), 64)
 	if err != nil {
 		return v
 	}

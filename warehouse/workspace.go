@@ -71,6 +71,7 @@ func (w *Workspace) open(ctx context.Context, name string, limits Limits) (err e
 		setup = append(setup, `create view `+table+` as select * from series.`+table)
 	}
 	setup = append(setup, `create table protocol as select * from series.protocol`,
+		`create type quantity as enum ('pack', 'inlet', 'heater', 'cabin', 'accessory')`,
 		`create table result (session_id varchar, figure varchar, value double, uncertainty double, status varchar)`)
 	for _, q := range setup {
 		if _, err := w.conn.ExecContext(ctx, q); err != nil {

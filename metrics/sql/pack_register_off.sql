@@ -4,7 +4,7 @@
 -- better: neither
 -- procedure: cold-charge, warm-charge
 -- reads:  session(session_id, procedure), reading(session_id, source_id, t_s, line, pack_energy_kwh), instrument(source_id, channel, resolution, u_rel),
---         basis(session_id, quantity, basis, u_rel), plug_in(session_id, t_s), piece(session_id, quantity, t0, t1, kw0, kw1, bridged, before_kwh, before_bridged_s)
+--         basis(session_id, quantity, basis, u_rel), plug_in(session_id, t_s), piece(session_id, quantity, t0, t1, kw0, kw1, bridged)
 -- method: definition is ours
 --
 -- By how much the energy that the pack's register counted after the plug-in is above the
@@ -32,27 +32,23 @@ counted as (
     qualify row_number() over (partition by session_id order by count(*) desc, source_id) = 1
 ),
 
-ends as (
-    select session_id, from_s as t_s from counted
-    union
-    select session_id, to_s from counted
-),
-
 sums as (
     select
-        e.session_id, e.t_s,
-        p.before_kwh + case when p.bridged then (2 * p.kw0 + (p.kw1 - p.kw0) * (least(e.t_s, p.t1) - p.t0) / (p.t1 - p.t0)) / 2 * (least(e.t_s, p.t1) - p.t0) / 3600 else 0 end as kwh,
-        p.before_bridged_s + case when p.bridged then least(e.t_s, p.t1) - p.t0 else 0 end as bridged_s
-    from ends e asof join (from piece where quantity = 'pack') p on e.session_id = p.session_id and e.t_s >= p.t0
+        c.session_id,
+        sum((2 * p.kw0 + (p.kw1 - p.kw0) * (greatest(p.t0, c.from_s) + least(p.t1, c.to_s) - 2 * p.t0) / (p.t1 - p.t0)) / 2
+            * (least(p.t1, c.to_s) - greatest(p.t0, c.from_s))) / 3600 as kwh,
+        sum(least(p.t1, c.to_s) - greatest(p.t0, c.from_s)) as bridged_s
+    from piece p join counted c on p.session_id = c.session_id
+    where p.quantity = 'pack' and p.bridged and p.t1 > c.from_s and p.t0 < c.to_s
+    group by c.session_id
 ),
 
 both_of as (
     select
-        c.*, b.kwh - a.kwh as integral_kwh, c.to_s - c.from_s - (b.bridged_s - a.bridged_s) as gap_s, k.basis, k.u_rel,
+        c.*, a.kwh as integral_kwh, c.to_s - c.from_s - a.bridged_s as gap_s, k.basis, k.u_rel,
         i.u_rel as register_u_rel, coalesce(i.resolution, 0) as step_kwh
     from counted c
-    left join sums a on c.session_id = a.session_id and c.from_s = a.t_s
-    left join sums b on c.session_id = b.session_id and c.to_s = b.t_s
+    left join sums a on c.session_id = a.session_id
     left join basis k on c.session_id = k.session_id and k.quantity = 'pack'
     left join instrument i on c.source_id = i.source_id and i.channel = 'pack_energy_kwh'
 ),

@@ -1,6 +1,6 @@
 -- view:   crossing
 -- title:  When the display passed each whole percent of charge
--- reads:  charge_level(session_id, t_s, line, held_pct, noted, step_pct), onset(session_id, t_s)
+-- reads:  charge_level(session_id, t_s, held_pct, before_s, noted, step_pct), onset(session_id, t_s)
 --
 -- Only what the display gains after the onset counts: a percent that it gains
 -- before any energy flows is a reserve released by warmth, not charge.
@@ -24,24 +24,23 @@ at_onset as (
     group by all
 ),
 
-charged as (
-    select
-        c.session_id, c.t_s, c.noted, c.step_pct, a.onset_s,
-        floor(a.soc_pct) as first_pct,
-        floor(max(c.held_pct) over (partition by c.session_id order by c.t_s, c.line)) as level_pct,
-        lag(c.t_s) over (partition by c.session_id order by c.t_s, c.line) as before_s
+-- The first row of each level; then only those that are higher than all before.
+reached as (
+    select c.session_id, floor(c.held_pct) as level_pct, min(c.t_s) as t1, arg_min(c.before_s, c.t_s) as before_s,
+        any_value(c.noted) as noted, any_value(c.step_pct) as step_pct, any_value(a.onset_s) as onset_s, any_value(floor(a.soc_pct)) as first_pct
     from charge_level c join at_onset a using (session_id)
     where c.t_s > a.onset_s
+    group by c.session_id, floor(c.held_pct)
 ),
 
 risen as (
     select
         session_id, noted, step_pct, onset_s, first_pct,
-        greatest(coalesce(lag(level_pct) over (partition by session_id order by t_s), first_pct), first_pct) as low_pct,
+        greatest(coalesce(max(level_pct) over (partition by session_id order by t1, level_pct rows between unbounded preceding and 1 preceding), first_pct), first_pct) as low_pct,
         level_pct as high_pct,
-        coalesce(before_s, onset_s) as t0,
-        t_s as t1
-    from charged
+        greatest(coalesce(before_s, onset_s), onset_s) as t0,
+        t1
+    from reached
 ),
 
 crossed as (

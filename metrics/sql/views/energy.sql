@@ -1,8 +1,7 @@
 -- view:   energy
 -- title:  Energy into pack, inlet and loads over the spans that figures use
 -- reads:  session(session_id), onset(session_id, t_s, u_s), peak(session_id, end_s, end_u_s), plug_in(session_id, t_s, u_s),
---         piece(session_id, quantity, t0, t1, kw0, kw1, bridged, u_abs_kw, var_kwh_s2, before_kwh, before_bridged_s, before_gap_kwh,
---         before_var_kwh, before_load_kwh),
+--         piece(session_id, quantity, t0, t1, kw0, kw1, bridged, u_abs_kw, step_kw),
 --         basis(session_id, quantity, u_rel, ends_kwh, worse, offset_u_s, basis_name)
 --
 -- A row for every session, quantity (pack, inlet, heater, cabin, accessory) and
@@ -33,19 +32,65 @@ quantities (quantity, missing) as (
         ('accessory', 'accessories were not logged')
 ),
 
-spans (span, length_s) as (
+spans (span, length_s, marks) as (
     values
-        ('before-onset', null), ('session', null), ('charge', null), ('5min', 300), ('10min', 600), ('15min', 900), ('20min', 1200),
-        ('30min', 1800), ('45min', 2700), ('60min', 3600)
+        ('before-onset', null, 0), ('session', null, 0), ('charge', null, 0), ('5min', 300, 1), ('10min', 600, 2), ('15min', 900, 3),
+        ('20min', 1200, 4), ('30min', 1800, 5), ('45min', 2700, 6), ('60min', 3600, 7)
+),
+
+-- The moments at which spans begin and end cut a session into cells. A piece that
+-- lies within one is summed with the others there; the few that reach over a
+-- moment, or begin at one, are looked at one by one.
+moments as (
+    select p.session_id, p.t_s as plug_s, coalesce(o.t_s, 'infinity'::double) as onset_s, coalesce(k.end_s, 'infinity'::double) as end_s
+    from plug_in p left join onset o on p.session_id = o.session_id left join peak k on p.session_id = k.session_id
+),
+
+placed as (
+    select
+        p.*,
+        case
+            when p.t0 < m.plug_s then 0 when p.t0 < m.plug_s + 300 then 1 when p.t0 < m.plug_s + 600 then 2 when p.t0 < m.plug_s + 900 then 3
+            when p.t0 < m.plug_s + 1200 then 4 when p.t0 < m.plug_s + 1800 then 5 when p.t0 < m.plug_s + 2700 then 6 when p.t0 < m.plug_s + 3600 then 7 else 8
+        end as mark,
+        p.t0 >= m.onset_s as charging,
+        p.t0 >= m.end_s as ended,
+        p.t0 < m.plug_s and p.t1 >= m.plug_s or p.t0 = m.plug_s
+            or p.t0 <= m.onset_s and p.t1 > m.onset_s or p.t0 <= m.end_s and p.t1 > m.end_s
+            or p.t0 >= m.plug_s and p.t0 <= m.plug_s + 3600 and (
+                p.t0 <= m.plug_s + 300 and p.t1 > m.plug_s + 300 or p.t0 <= m.plug_s + 600 and p.t1 > m.plug_s + 600
+                or p.t0 <= m.plug_s + 900 and p.t1 > m.plug_s + 900 or p.t0 <= m.plug_s + 1200 and p.t1 > m.plug_s + 1200
+                or p.t0 <= m.plug_s + 1800 and p.t1 > m.plug_s + 1800 or p.t0 <= m.plug_s + 2700 and p.t1 > m.plug_s + 2700
+                or p.t1 > m.plug_s + 3600) as edge
+    from piece p join moments m on p.session_id = m.session_id
+),
+
+cells as (
+    select
+        session_id, quantity, mark, charging, ended, max(t1) as last_s,
+        fsum(case when bridged then (kw0 + kw1) / 2 * (t1 - t0) / 3600 end) as kwh,
+        fsum(case when bridged then t1 - t0 end) as bridged_s,
+        fsum(case when not bridged then abs((kw0 + kw1) / 2 * (t1 - t0)) / 3600 end) as gap_kwh,
+        fsum(case when bridged then ((kw1 - kw0) ** 2 + step_kw ** 2) * (t1 - t0) ** 2 end) / 12 / 3600 ** 2 as var_kwh,
+        fsum(case when bridged then u_abs_kw * (t1 - t0) end) / 3600 as load_kwh
+    from placed
+    where not edge
+    group by session_id, quantity, mark, charging, ended
+),
+
+edges as materialized (
+    select * from placed where edge
 ),
 
 ends as (
-    select session_id, quantity, max(t1) as last_s from piece group by session_id, quantity
+    select session_id, quantity, max(last_s) as last_s
+    from (select session_id, quantity, last_s from cells union all select session_id, quantity, t1 from edges)
+    group by session_id, quantity
 ),
 
-wanted as (
+wanted as materialized (
     select
-        s.session_id, q.quantity, q.missing, x.span, x.length_s, e.last_s, c.worse, c.u_rel, c.ends_kwh, c.offset_u_s, c.basis_name,
+        s.session_id, q.quantity, q.missing, x.span, x.length_s, x.marks, e.last_s, c.worse, c.u_rel, c.ends_kwh, c.offset_u_s, c.basis_name,
         o.t_s as onset_s,
         case x.span when 'charge' then o.t_s else p.t_s end as from_s,
         case x.span when 'charge' then o.u_s else p.u_s end as from_u_s,
@@ -61,54 +106,63 @@ wanted as (
     left join basis c on s.session_id = c.session_id and q.quantity = c.quantity
 ),
 
--- Up to a moment: the pieces before the one that holds it, and a part of that one.
-moments as (
-    select session_id, quantity, from_s as t from wanted where from_s is not null
-    union
-    select session_id, quantity, to_s from wanted where to_s is not null
+clipped as (
+    select
+        w.session_id, w.quantity, w.span, p.bridged, p.u_abs_kw, p.step_kw, p.kw0, p.kw1, p.t0, p.t1,
+        greatest(p.t0, w.from_s) as a,
+        least(p.t1, w.to_s) as b
+    from wanted w join edges p on w.session_id = p.session_id and w.quantity = p.quantity and p.t1 > w.from_s and p.t0 < w.to_s
 ),
 
-up_to as (
+parts as (
+    select w.session_id, w.quantity, w.span, c.kwh, c.bridged_s, c.gap_kwh, c.var_kwh, c.load_kwh
+    from wanted w join cells c on w.session_id = c.session_id and w.quantity = c.quantity
+    where case w.span
+        when 'session' then c.mark >= 1
+        when 'before-onset' then c.mark >= 1 and not c.charging
+        when 'charge' then c.charging and not c.ended
+        else c.mark between 1 and w.marks
+    end
+    union all
     select
-        m.session_id, m.quantity, m.t, p.t0, p.t1, p.bridged, p.var_kwh_s2, p.kw0, p.kw1,
-        least(m.t, p.t1) - p.t0 as part_s,
-        p.kw0 + (p.kw1 - p.kw0) * (least(m.t, p.t1) - p.t0) / (p.t1 - p.t0) as kw,
-        p.before_kwh, p.before_bridged_s, p.before_gap_kwh, p.before_var_kwh, p.before_load_kwh, p.u_abs_kw
-    from moments m asof join piece p on m.session_id = p.session_id and m.quantity = p.quantity and m.t >= p.t0
+        session_id, quantity, span,
+        case when bridged then (2 * kw0 + (kw1 - kw0) * (a + b - 2 * t0) / (t1 - t0)) / 2 * (b - a) / 3600 end,
+        case when bridged then b - a end,
+        case when not bridged then abs((2 * kw0 + (kw1 - kw0) * (a + b - 2 * t0) / (t1 - t0)) / 2 * (b - a)) / 3600 end,
+        case when bridged then ((kw1 - kw0) ** 2 + step_kw ** 2) * (b - a) ** 2 / 12 / 3600 ** 2 end,
+        case when bridged then u_abs_kw * (b - a) / 3600 end
+    from clipped
 ),
 
 sums as (
+    select session_id, quantity, span, fsum(kwh) as kwh, fsum(bridged_s) as bridged_s, fsum(gap_kwh) as gap_kwh, fsum(var_kwh) as var_kwh, fsum(load_kwh) as load_kwh
+    from parts
+    group by session_id, quantity, span
+),
+
+at_ends as (
     select
-        *,
-        before_kwh + case when bridged then (kw0 + kw) / 2 * part_s / 3600 else 0 end as kwh,
-        before_bridged_s + case when bridged then part_s else 0 end as bridged_s,
-        before_gap_kwh + case when bridged then 0 else abs((kw0 + kw) / 2 * part_s / 3600) end as gap_kwh,
-        before_load_kwh + case when bridged then u_abs_kw * part_s / 3600 else 0 end as load_kwh,
-        case when bridged then var_kwh_s2 else 0 end as var_s2
-    from up_to
+        w.session_id, w.quantity, w.span,
+        max(case when p.t0 <= w.from_s and p.t1 > w.from_s then p.kw0 + (p.kw1 - p.kw0) * (w.from_s - p.t0) / (p.t1 - p.t0) end) as from_kw,
+        max(case when p.t0 <= w.to_s and p.t1 > w.to_s then greatest(p.kw0, p.kw1) end) as to_kw
+    from wanted w join edges p on w.session_id = p.session_id and w.quantity = p.quantity
+    group by w.session_id, w.quantity, w.span
 ),
 
 spanned as (
     select
         w.*,
-        -- Sums less sums leave a rest of rounding; a tenth of a microwatt hour is none.
-        round(coalesce(b.kwh, 0) - coalesce(a.kwh, 0), 10) as kwh,
-        w.to_s - w.from_s - coalesce(b.bridged_s, 0) + coalesce(a.bridged_s, 0) as unbridged_s,
-        coalesce(b.gap_kwh, 0) - coalesce(a.gap_kwh, 0) as gap_kwh,
-        coalesce(b.load_kwh, 0) - coalesce(a.load_kwh, 0) as load_kwh,
-        -- Pieces cut by an end count with what is left of them.
-        case
-            when b.t0 is null then 0
-            when a.t0 is null then b.before_var_kwh + b.var_s2 * b.part_s ** 2
-            when a.t0 = b.t0 then b.var_s2 * (b.part_s - a.part_s) ** 2
-            else b.before_var_kwh - a.before_var_kwh - a.var_s2 * (a.t1 - a.t0) ** 2
-                + a.var_s2 * (a.t1 - a.t0 - a.part_s) ** 2 + b.var_s2 * b.part_s ** 2
-        end as var_kwh,
-        coalesce(a.kw, 0) as from_kw,
-        coalesce(greatest(b.kw0, b.kw1), 0) as to_kw
+        -- In parallel the order of adding is not always the same; a microwatt hour is beyond any instrument.
+        round(coalesce(s.kwh, 0), 9) as kwh,
+        w.to_s - w.from_s - coalesce(s.bridged_s, 0) as unbridged_s,
+        coalesce(s.gap_kwh, 0) as gap_kwh,
+        coalesce(s.load_kwh, 0) as load_kwh,
+        coalesce(s.var_kwh, 0) as var_kwh,
+        coalesce(e.from_kw, 0) as from_kw,
+        coalesce(e.to_kw, 0) as to_kw
     from wanted w
-    left join sums a on w.session_id = a.session_id and w.quantity = a.quantity and w.from_s = a.t
-    left join sums b on w.session_id = b.session_id and w.quantity = b.quantity and w.to_s = b.t
+    left join sums s on w.session_id = s.session_id and w.quantity = s.quantity and w.span = s.span
+    left join at_ends e on w.session_id = e.session_id and w.quantity = e.quantity and w.span = e.span
 ),
 
 judged as (
@@ -127,7 +181,7 @@ select
     session_id, quantity, span, from_s, case when reason is null or span not in ('before-onset', 'session', 'charge') then to_s end as to_s,
     case when reason is null then kwh end as kwh,
     case when reason is null then sqrt(
-        greatest(var_kwh, 0) + ends_kwh ** 2 + (u_rel * kwh + load_kwh) ** 2 + gap_kwh ** 2
+        var_kwh + ends_kwh ** 2 + (u_rel * kwh + load_kwh) ** 2 + gap_kwh ** 2
         + from_kw ** 2 * (from_u_s ** 2 + offset_u_s ** 2) / 3600 ** 2
         + to_kw ** 2 * (to_u_s ** 2 + offset_u_s ** 2) / 3600 ** 2) end as u_kwh,
     case when reason is not null then 'none' when worse then 'fallback' else 'measured' end as status,

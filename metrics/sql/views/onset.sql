@@ -27,31 +27,38 @@ with
 -- From basis 5 on the power itself rests on a note or on the display.
 rows_after as (
     select
-        r.*,
+        r.session_id, r.t_s, r.line, r.blur_s,
         r.kw >= p.onset_kw as charging,
-        p.onset_sustained_s,
+        lag(r.t_s) over w as before_s,
         lag(r.kw >= p.onset_kw) over w as was_charging,
-        r.t_s - lag(r.t_s) over w > lag(r.hold_s) over w as after_gap,
-        max(case when r.kw < p.onset_kw then r.t_s end) over w as below_s
+        r.t_s - lag(r.t_s) over w > lag(r.hold_s) over w as after_gap
     from power r cross join protocol p
     where r.t_s >= 0 and r.session_id in (select session_id from basis where quantity = 'pack' and basis <= 4)
     window w as (partition by r.session_id order by r.t_s, r.line)
 ),
 
+lasts as (
+    select session_id, max(t_s) as last_s, max(case when not charging then t_s end) as below_s from rows_after group by session_id
+),
+
+-- Rows between two edges are alike: a run of charge, or none.
+edges as (
+    select e.*, coalesce(lead(e.before_s) over (partition by e.session_id order by e.t_s, e.line), l.last_s) as run_end_s
+    from rows_after e join lasts l using (session_id)
+    where e.was_charging is null or e.charging <> e.was_charging or e.after_gap
+),
+
 runs as (
     select
         *,
-        sum(case when charging and coalesce(was_charging, false) and not after_gap then 0 else 1 end)
-            over (partition by session_id order by t_s, line) as run
-    from rows_after
+        max(case when not charging then run_end_s end) over (partition by session_id order by t_s, line rows between unbounded preceding and 1 preceding) as below_s
+    from edges
 ),
 
 lasting as (
-    select session_id, run, greatest(least(coalesce(max(below_s), 0), min(t_s) - arg_min(blur_s, t_s)), 0) as below_s, min(t_s) as to_s
-    from runs
-    where charging
-    group by session_id, run
-    having max(t_s) - min(t_s) >= any_value(onset_sustained_s)
+    select r.session_id, greatest(least(coalesce(r.below_s, 0), r.t_s - r.blur_s), 0) as below_s, r.t_s as to_s
+    from runs r cross join protocol p
+    where r.charging and r.run_end_s - r.t_s >= p.onset_sustained_s
 ),
 
 first_run as (
@@ -72,7 +79,7 @@ sources as (
 ),
 
 last_below as (
-    select session_id, coalesce(max(below_s), 0) as t_s from rows_after group by session_id
+    select session_id, coalesce(below_s, 0) as t_s from lasts
 ),
 
 noted as (

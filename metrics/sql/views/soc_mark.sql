@@ -1,6 +1,6 @@
 -- view:   soc_mark
 -- title:  What the display gained by each mark after the plug-in
--- reads:  plug_in(session_id, u_s), at_plug_in(session_id, plug_s, soc_pct, soc_u_pct, soc_noted), charge_level(session_id, t_s, line, soc_pct, step_pct, noted)
+-- reads:  plug_in(session_id, u_s), at_plug_in(session_id, plug_s, soc_pct, soc_u_pct, soc_noted), charge_level(session_id, t_s, soc_pct, next_s, next_pct, step_pct, noted)
 --
 -- The displayed charge at each mark less that at the plug-in. Between the last
 -- row before the mark, not older than 600 s (the channel's hold), and the first
@@ -26,28 +26,19 @@ wanted as (
     from at_plug_in a cross join marks m join plug_in p using (session_id) left join ends e using (session_id)
 ),
 
-levels as (
-    select
-        session_id, t_s, soc_pct, step_pct, noted,
-        lead(t_s) over w as next_s,
-        lead(soc_pct) over w as next_pct
-    from charge_level
-    window w as (partition by session_id order by t_s, line)
-),
-
 reached as (
     select
         w.*, c.t_s, c.step_pct, c.noted,
         case when c.next_s > c.t_s then c.soc_pct + (c.next_pct - c.soc_pct) * (w.mark_s - c.t_s) / (c.next_s - c.t_s) else c.soc_pct end as soc_pct,
         case when w.mark_s > c.t_s then coalesce(c.next_pct - c.soc_pct, 0) else 0 end as rise_pct
-    from wanted w asof left join levels c on w.session_id = c.session_id and w.mark_s >= c.t_s
+    from wanted w asof left join charge_level c on w.session_id = c.session_id and w.mark_s >= c.t_s
 ),
 
 paced as (
     select r.*, (coalesce(l.soc_pct, r.soc_pct) - coalesce(b.soc_pct, r.soc_pct)) / 120 as pct_per_s
     from reached r
-    asof left join levels b on r.session_id = b.session_id and r.mark_s - 60 >= b.t_s
-    asof left join levels l on r.session_id = l.session_id and r.mark_s + 60 >= l.t_s
+    asof left join charge_level b on r.session_id = b.session_id and r.mark_s - 60 >= b.t_s
+    asof left join charge_level l on r.session_id = l.session_id and r.mark_s + 60 >= l.t_s
 ),
 
 judged as (
