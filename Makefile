@@ -5,7 +5,7 @@ VERSION := $(shell git describe --always --dirty 2>/dev/null || echo dev)
 DEMO    := build/demo
 export CGO_ENABLED := 1
 
-.PHONY: build demo test deps bench bench-ingest fuzz lint fmt clean
+.PHONY: build demo test deps bench bench-ingest bench-figures fuzz lint fmt clean
 
 build: build/coldbench
 
@@ -35,6 +35,15 @@ bench:
 # A large log against DuckDB's own reader, in one run; not part of test.
 bench-ingest:
 	COLDBENCH_BENCH_MB=$${COLDBENCH_BENCH_MB:-1024} $(GO) test -run '^$$' -bench Ingest -benchtime 1x -timeout 30m -v ./warehouse
+
+# All figures of 1,000 sessions of an hour against five of them in plain pandas, in
+# one run, and how the time grows; not part of test. Python's packages are the
+# system's, pyarrow (which it lacks) goes into build/.
+bench-figures:
+	@/usr/bin/python3 -c 'import pandas' 2>/dev/null || { apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq python3-pandas python3-venv; }
+	@test -x build/bench-python/bin/python || { /usr/bin/python3 -m venv --system-site-packages build/bench-python && build/bench-python/bin/pip install -q pyarrow==14.0.2; }
+	COLDBENCH_BENCH_PYTHON=$(CURDIR)/build/bench-python/bin/python COLDBENCH_BENCH_SESSIONS=$${COLDBENCH_BENCH_SESSIONS:-1000} \
+	COLDBENCH_BENCH_GROWTH=$${COLDBENCH_BENCH_GROWTH:-100,1000,10000} $(GO) test -run '^$$' -bench Figures -benchtime 1x -timeout 2h -v ./metrics
 
 # Every fuzz target for FUZZTIME; not part of test.
 FUZZTIME ?= 5m

@@ -10,6 +10,7 @@ import (
 	"path"
 	"slices"
 	"strings"
+	"time"
 
 	"coldbench/warehouse/diag"
 )
@@ -22,6 +23,9 @@ type Catalogue struct {
 	Figures []*Definition // by name
 	Views   []*Definition // each after those it reads
 
+	// TimeLimit bounds each of the user's own figures.
+	TimeLimit time.Duration
+
 	views  map[string]*Definition
 	hashes map[string]string
 }
@@ -30,7 +34,7 @@ type Catalogue struct {
 // exists, added; "" adds none. A definition of the user's that is wrong is left
 // out and told of in the List.
 func Load(dir string) (*Catalogue, diag.List, error) {
-	c := &Catalogue{views: map[string]*Definition{}, hashes: map[string]string{}}
+	c := &Catalogue{TimeLimit: time.Minute, views: map[string]*Definition{}, hashes: map[string]string{}}
 	l, err := c.add(builtin, "sql/views", "metrics/sql/views", true)
 	if err != nil || l != nil {
 		return nil, l, err
@@ -42,8 +46,12 @@ func Load(dir string) (*Catalogue, diag.List, error) {
 		return nil, nil, err
 	}
 	if dir != "" {
+		own := len(c.Figures)
 		if l, err = c.add(os.DirFS(dir), ".", path.Base(dir), false); err != nil {
 			return nil, nil, err
+		}
+		for _, d := range c.Figures[own:] {
+			d.Mine = true
 		}
 	}
 	slices.SortFunc(c.Figures, func(a, b *Definition) int { return strings.Compare(a.Name, b.Name) })

@@ -28,6 +28,7 @@ type Definition struct {
 	Prose      string // what counts, what does not, when there is no value
 	File       string // as diagnostics call it
 	Text       string // the whole file
+	Mine       bool   // of the user's folder: bounded in time
 	line       map[string]int
 }
 

@@ -6,6 +6,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"coldbench/warehouse"
 )
@@ -120,6 +121,47 @@ func TestUserFigures(t *testing.T) {
 		}
 		if _, ok := e.Find("s1", "delay_to_onset"); !ok {
 			t.Errorf("%s: the other figures did not go on", c.new)
+		}
+		s.close()
+	}
+}
+
+// A figure of the user's that never ends, or takes all memory, is stopped and told
+// of; the others go on.
+func TestUserFigureLimits(t *testing.T) {
+	for _, c := range []struct{ value, want string }{
+		{"(select sum(sin(a.range) * cos(b.range)) from range(1000000000) a, range(1000000) b) as value", "figure mine took longer than 100ms"},
+		{"(select count(*) from (select distinct md5(a.range::varchar) from range(5000000) a)) as value", "figure mine takes more memory than there is for it"},
+	} {
+		s := &script{t: t}
+		s.reset()
+		s.sessions = []warehouse.Session{{ID: "s1", VehicleID: "car", Procedure: "cold-charge", Zero: scriptZero, ZeroFrom: "script"}}
+		dir := filepath.Join(t.TempDir(), "figures")
+		if err := os.MkdirAll(dir, 0o755); err != nil {
+			t.Fatal(err)
+		}
+		text := strings.Replace(goodFigure, "max(r.charger_power_kw) as value", c.value, 1)
+		if err := os.WriteFile(filepath.Join(dir, "mine.sql"), []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		cat, l, err := Load(dir)
+		if err != nil || l != nil {
+			t.Fatal(l, err)
+		}
+		if strings.Contains(c.want, "longer") {
+			cat.TimeLimit = 100 * time.Millisecond
+		}
+		s.cat, s.limits = cat, warehouse.Limits{Memory: "50MB"}
+		s.load()
+		e, l, err := cat.Run(context.Background(), s.w, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !strings.Contains(l.Error(), c.want) {
+			t.Errorf("got  %v\nwant %s", l, c.want)
+		}
+		if _, ok := e.Find("s1", "peak_power"); !ok {
+			t.Error("the other figures did not go on")
 		}
 		s.close()
 	}

@@ -137,10 +137,28 @@ func wrap(d *Definition) (head, tail string) {
 // wrong with the figure itself; it then has no rows.
 func (c *Catalogue) figureRows(ctx context.Context, w *warehouse.Workspace, d *Definition, sessions []sessionRow) ([]edition.Figure, diag.List) {
 	head, tail := wrap(d)
+	if d.Mine {
+		limited, cancel := context.WithTimeout(ctx, c.TimeLimit)
+		defer cancel()
+		rows, l := c.resultRows(limited, w, d, sessions, head, tail)
+		if l != nil && limited.Err() != nil && ctx.Err() == nil {
+			l = diag.List{diag.New(diag.Pos{File: d.File, Line: 1, Col: 4}, "figure %s took longer than %v", d.Name, c.TimeLimit).
+				WithHint("does it join every row with every other?")}
+		}
+		// DuckDB says so in several ways.
+		if text := l.Error(); l != nil && (strings.Contains(text, "failed to pin block") || strings.Contains(text, "could not allocate block") || strings.Contains(text, "ut of memory")) {
+			l = diag.List{diag.New(diag.Pos{File: d.File, Line: 1, Col: 4}, "figure %s takes more memory than there is for it", d.Name).WithHint("%s", text)}
+		}
+		return rows, l
+	}
+	return c.resultRows(ctx, w, d, sessions, head, tail)
+}
+
+func (c *Catalogue) resultRows(ctx context.Context, w *warehouse.Workspace, d *Definition, sessions []sessionRow, head, tail string) ([]edition.Figure, diag.List) {
 	var l diag.List
 	rows, err := w.Query(ctx, head+d.Text+tail)
 	if err != nil {
-		return nil, append(l, explain(ctx, w, err, d, head))
+		return nil, append(l, explain(context.WithoutCancel(ctx), w, err, d, head))
 	}
 	defer rows.Close()
 	want := map[string]bool{}
@@ -172,7 +190,7 @@ func (c *Catalogue) figureRows(ctx context.Context, w *warehouse.Workspace, d *D
 		out = append(out, f)
 	}
 	if err := rows.Err(); err != nil {
-		return nil, append(l, explain(ctx, w, err, d, head))
+		return nil, append(l, explain(context.WithoutCancel(ctx), w, err, d, head))
 	}
 	for _, s := range sessions {
 		if want[s.id] {
@@ -214,18 +232,19 @@ type sessionRow struct {
 	id, vehicle, procedure string
 	problem                string // non-empty: refused, out of scope
 	content                string // hash of all that its figures may depend on but protocol and definitions
+	rows                   int64  // readings
 }
 
 func sessions(ctx context.Context, w *warehouse.Workspace) ([]sessionRow, error) {
 	rows, err := w.Query(ctx, `
 		with contents as (
-			select session_id, string_agg(source_id || ' ' || sha256 || ' ' || settings, ' ' order by source_id) as content
+			select session_id, string_agg(source_id || ' ' || sha256 || ' ' || settings, ' ' order by source_id) as content, sum(rows_kept) as rows_kept
 			from source
 			group by session_id
 		)
 		select
 			s.session_id, s.vehicle_id, s.procedure, coalesce(s.problem, ''),
-			concat_ws(' ', s.sha256, v.sha256, c.content)
+			concat_ws(' ', s.sha256, v.sha256, c.content), coalesce(c.rows_kept, 0)::bigint
 		from session s
 		left join vehicle v using (vehicle_id)
 		left join contents c using (session_id)
@@ -237,7 +256,7 @@ func sessions(ctx context.Context, w *warehouse.Workspace) ([]sessionRow, error)
 	var all []sessionRow
 	for rows.Next() {
 		var s sessionRow
-		if err := rows.Scan(&s.id, &s.vehicle, &s.procedure, &s.problem, &s.content); err != nil {
+		if err := rows.Scan(&s.id, &s.vehicle, &s.procedure, &s.problem, &s.content, &s.rows); err != nil {
 			return nil, fmt.Errorf("metrics: sessions: %w", err)
 		}
 		all = append(all, s)
@@ -321,31 +340,35 @@ func (c *Catalogue) unknown(defs []*Definition, all []sessionRow, known map[[2]s
 	return todo
 }
 
-// evaluate computes a figure for the sessions todo, whose views must have been
-// made, and takes it from known for the others. A List says what is wrong with
-// the definition.
-func (c *Catalogue) evaluate(ctx context.Context, w *warehouse.Workspace, d *Definition, all, todo []sessionRow, known map[[2]string]edition.Figure, params map[string]float64) ([]edition.Figure, diag.List) {
+// unchanged are the results of figures, from known, for the sessions that are not
+// among todo.
+func (c *Catalogue) unchanged(defs []*Definition, all, todo []sessionRow, known map[[2]string]edition.Figure) []edition.Figure {
+	again := map[string]bool{}
+	for _, s := range todo {
+		again[s.id] = true
+	}
 	var out []edition.Figure
+	for _, d := range defs {
+		for _, s := range all {
+			if f, ok := known[[2]string{s.id, d.Name}]; ok && !again[s.id] && slices.Contains(d.Procedures, s.procedure) {
+				f.Unit = d.Unit
+				out = append(out, f)
+			}
+		}
+	}
+	return out
+}
+
+// evaluate computes a figure for the sessions todo, whose views must have been
+// made. A List says what is wrong with the definition.
+func (c *Catalogue) evaluate(ctx context.Context, w *warehouse.Workspace, d *Definition, todo []sessionRow, params map[string]float64) ([]edition.Figure, diag.List) {
 	byID := map[string]sessionRow{}
 	for _, s := range todo {
 		byID[s.id] = s
 	}
-	for _, s := range all {
-		if _, again := byID[s.id]; again || !slices.Contains(d.Procedures, s.procedure) {
-			continue
-		}
-		if f, ok := known[[2]string{s.id, d.Name}]; ok {
-			f.Unit = d.Unit
-			out = append(out, f)
-		}
-	}
-	if len(todo) == 0 {
-		return out, nil
-	}
 	rows, l := c.figureRows(ctx, w, d, todo)
-	for _, f := range rows {
-		f.Basis = c.basis(d, byID[f.Session], params)
-		out = append(out, f)
+	for i := range rows {
+		rows[i].Basis = c.basis(d, byID[rows[i].Session], params)
 	}
-	return out, l
+	return rows, l
 }

@@ -16,29 +16,48 @@ func (c *Catalogue) Logs(ctx context.Context, w *warehouse.Workspace) ([]edition
 	if err != nil {
 		return nil, err
 	}
-	var ids []string
+	var usable []sessionRow
 	for _, s := range all {
 		if s.problem == "" {
-			ids = append(ids, s.id)
+			usable = append(usable, s)
 		}
 	}
+	logs := make([]edition.Log, len(usable))
+	place := map[string]*edition.Log{}
+	for i, s := range usable {
+		logs[i].Session = s.id
+		place[s.id] = &logs[i]
+	}
+	for _, batch := range batches(usable) {
+		if err := c.minutes(ctx, w, batch, place); err != nil {
+			return nil, err
+		}
+	}
+	for i := range logs {
+		if logs[i].Events, err = events(ctx, w, logs[i].Session, -1e12, 1e12); err != nil {
+			return nil, err
+		}
+	}
+	return logs, nil
+}
+
+// minutes adds the minutes of a batch of sessions to their logs.
+func (c *Catalogue) minutes(ctx context.Context, w *warehouse.Workspace, batch []sessionRow, place map[string]*edition.Log) error {
+	ids := make([]string, len(batch))
+	for i, s := range batch {
+		ids[i] = s.id
+	}
 	if err := w.Scope(ctx, ids); err != nil {
-		return nil, err
+		return err
 	}
 	if err := c.Materialise(ctx, w, "minute"); err != nil {
-		return nil, err
-	}
-	logs := make([]edition.Log, len(ids))
-	place := map[string]*edition.Log{}
-	for i, id := range ids {
-		logs[i].Session = id
-		place[id] = &logs[i]
+		return err
 	}
 	rows, err := w.Query(ctx, `
 		select session_id, minute, pack_kw, charger_kw, heater_kw, soc_pct, pack_temp_min_c, pack_temp_max_c, ambient_c, cabin_temp_c
 		from minute order by session_id, minute`)
 	if err != nil {
-		return nil, fmt.Errorf("metrics: minutes: %w", err)
+		return fmt.Errorf("metrics: minutes: %w", err)
 	}
 	defer rows.Close()
 	for rows.Next() {
@@ -46,7 +65,7 @@ func (c *Catalogue) Logs(ctx context.Context, w *warehouse.Workspace) ([]edition
 		var m edition.Minute
 		var v [8]sql.NullFloat64
 		if err := rows.Scan(&id, &m.Minute, &v[0], &v[1], &v[2], &v[3], &v[4], &v[5], &v[6], &v[7]); err != nil {
-			return nil, fmt.Errorf("metrics: minutes: %w", err)
+			return fmt.Errorf("metrics: minutes: %w", err)
 		}
 		for i, p := range []**float64{&m.PackKW, &m.ChargerKW, &m.HeaterKW, &m.SoCPct, &m.PackMinC, &m.PackMaxC, &m.AmbientC, &m.CabinC} {
 			*p = number(v[i])
@@ -56,15 +75,9 @@ func (c *Catalogue) Logs(ctx context.Context, w *warehouse.Workspace) ([]edition
 		}
 	}
 	if err := rows.Err(); err != nil {
-		return nil, fmt.Errorf("metrics: minutes: %w", err)
+		return fmt.Errorf("metrics: minutes: %w", err)
 	}
-	rows.Close()
-	for i := range logs {
-		if logs[i].Events, err = events(ctx, w, logs[i].Session, -1e12, 1e12); err != nil {
-			return nil, err
-		}
-	}
-	return logs, nil
+	return nil
 }
 
 // events returns a session's events whose interval touches from..to.

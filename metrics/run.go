@@ -72,30 +72,43 @@ func (c *Catalogue) Run(ctx context.Context, w *warehouse.Workspace, scales []ed
 	}
 	var problems diag.List
 	unsound := map[string]bool{}
-	var prepared []sessionRow
-	var schema map[string][]string
+	var prepared []sessionRow // whose views are there, those over the window too if inWindow
+	inWindow := false
+	checked := map[string]bool{}
 	stage := func(defs []*Definition) error {
 		todo := c.unknown(defs, usable, known, params)
-		if len(todo) > 0 && !slices.Equal(todo, prepared) {
-			if err := c.prepare(ctx, w, todo); err != nil {
+		e.Results = append(e.Results, c.unchanged(defs, usable, todo, known)...)
+		for _, batch := range batches(todo) {
+			if !slices.Equal(batch, prepared) {
+				if err := c.prepare(ctx, w, batch, defs); err != nil {
+					return err
+				}
+				prepared, inWindow = batch, params["window_to_pct"] > 0
+			} else if !inWindow {
+				// Made before the window was known.
+				if err := c.make(ctx, w, c.readsWindow); err != nil {
+					return err
+				}
+				inWindow = true
+			}
+			schema, err := w.Schema(ctx)
+			if err != nil {
 				return err
 			}
-			prepared = todo
-			var err error
-			if schema, err = w.Schema(ctx); err != nil {
-				return err
-			}
-		}
-		for _, d := range defs {
-			if len(todo) > 0 {
-				if l := c.Check(ctx, w, schema, d); l != nil {
-					problems, unsound[d.Name] = append(problems, l...), true
+			for _, d := range defs {
+				if !checked[d.Name] {
+					checked[d.Name] = true
+					if l := c.Check(ctx, w, schema, d); l != nil {
+						problems, unsound[d.Name] = append(problems, l...), true
+					}
+				}
+				if unsound[d.Name] {
 					continue
 				}
+				results, l := c.evaluate(ctx, w, d, batch, params)
+				problems = append(problems, l...)
+				e.Results = append(e.Results, results...)
 			}
-			results, l := c.evaluate(ctx, w, d, usable, todo, known, params)
-			problems = append(problems, l...)
-			e.Results = append(e.Results, results...)
 		}
 		sortFigures(e.Results)
 		return nil
@@ -113,12 +126,7 @@ func (c *Catalogue) Run(ctx context.Context, w *warehouse.Workspace, scales []ed
 		return nil, nil, err
 	}
 	params["window_from_pct"], params["window_to_pct"] = e.Window.FromPct, e.Window.ToPct
-	if prepared != nil {
-		// Made before the window was known.
-		if err := c.make(ctx, w, c.readsWindow); err != nil {
-			return nil, nil, err
-		}
-	}
+	inWindow = false
 	if err := stage(second); err != nil {
 		return nil, nil, err
 	}
@@ -146,8 +154,24 @@ func (c *Catalogue) Run(ctx context.Context, w *warehouse.Workspace, scales []ed
 	return e, problems, nil
 }
 
-// prepare makes the views over the sessions todo.
-func (c *Catalogue) prepare(ctx context.Context, w *warehouse.Workspace, todo []sessionRow) error {
+// batchRows bounds the readings whose views are in memory at a time: about 2 GB.
+const batchRows = 2_000_000
+
+// batches cuts sessions into runs of at most batchRows rows, or one session.
+func batches(todo []sessionRow) [][]sessionRow {
+	var out [][]sessionRow
+	rows := int64(0)
+	for i, s := range todo {
+		if rows += s.rows; i == 0 || rows > batchRows {
+			out, rows = append(out, nil), s.rows
+		}
+		out[len(out)-1] = append(out[len(out)-1], s)
+	}
+	return out
+}
+
+// prepare makes the views that figures read over the sessions todo.
+func (c *Catalogue) prepare(ctx context.Context, w *warehouse.Workspace, todo []sessionRow, defs []*Definition) error {
 	ids := make([]string, len(todo))
 	for i, s := range todo {
 		ids[i] = s.id
@@ -155,13 +179,7 @@ func (c *Catalogue) prepare(ctx context.Context, w *warehouse.Workspace, todo []
 	if err := w.Scope(ctx, ids); err != nil {
 		return err
 	}
-	var names []string
-	for _, name := range c.viewNames(c.Figures) {
-		if !c.readsResults(c.views[name]) {
-			names = append(names, name)
-		}
-	}
-	return c.Materialise(ctx, w, names...)
+	return c.Materialise(ctx, w, c.viewNames(defs)...)
 }
 
 // compare evaluates the figures that compare sessions by their results: anew each

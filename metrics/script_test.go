@@ -54,6 +54,7 @@ type script struct {
 	sources  []*scriptSource
 	results  []warehouse.Result
 	made     map[string]bool // views of w
+	limits   warehouse.Limits
 	w        *warehouse.Workspace
 }
 
@@ -352,7 +353,7 @@ func (s *script) load() {
 	if err := store.Close(); err != nil {
 		s.t.Fatal(err)
 	}
-	if s.w, err = warehouse.OpenWorkspace(ctx, name, warehouse.Limits{Threads: 1}); err != nil {
+	if s.w, err = warehouse.OpenWorkspace(ctx, name, warehouse.Limits{Threads: 1, Memory: s.limits.Memory}); err != nil {
 		s.t.Fatal(err)
 	}
 	if err := s.w.Scope(ctx, ids); err != nil {
