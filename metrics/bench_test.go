@@ -175,7 +175,7 @@ func runBench(tb testing.TB, n int, parquetName string) (*edition.Edition, time.
 		tb.Fatal(err)
 	}
 	defer w.Close()
-	e, l, err := cat.Run(ctx, w, nil)
+	e, l, err := cat.Run(ctx, w, metrics.Settings{})
 	if err != nil || l != nil {
 		tb.Fatal(l, err)
 	}

@@ -112,7 +112,7 @@ func TestUserFigures(t *testing.T) {
 		}
 		s.cat = cat
 		s.load()
-		e, l, err := cat.Run(context.Background(), s.w, nil)
+		e, l, err := cat.Run(context.Background(), s.w, Settings{})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -153,7 +153,7 @@ func TestUserFigureLimits(t *testing.T) {
 		}
 		s.cat, s.limits = cat, warehouse.Limits{Memory: "50MB"}
 		s.load()
-		e, l, err := cat.Run(context.Background(), s.w, nil)
+		e, l, err := cat.Run(context.Background(), s.w, Settings{})
 		if err != nil {
 			t.Fatal(err)
 		}

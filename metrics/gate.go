@@ -7,59 +7,82 @@ import (
 	"coldbench/metrics/edition"
 )
 
+// What becomes of a session that does not keep a gate's rule.
+const (
+	Fail = "fail" // it is not ranked
+	Flag = "flag" // it is ranked, with the reason beside it
+	Off  = "off"  // the gate is not judged
+)
+
 // A Gate is a rule that decides whether a session's figures may be ranked.
 type Gate struct {
 	Name   string
 	Title  string
-	Figure string // that it judges
-	Limit  string // the protocol's parameter it holds the figure against
-	Rule   string // one sentence, for people, with the precedent
-	judge  func(value, u, limit float64) (edition.Verdict, string)
+	Figure string  // that it judges
+	Param  string  // the protocol's parameter that is its limit, or ""
+	Limit  float64 // where Param is ""
+	Unit   string  // of the limit
+	Action string  // Fail or Flag
+	Rule   string  // one sentence, for people, with the precedent
+	beyond func(value, u, limit float64) float64
+	reason string // a format of value and limit
+}
+
+// A GateSetting is what a protocol says of a gate. Limit nil and Action "" leave
+// it as it is.
+type GateSetting struct {
+	Name   string
+	Limit  *float64
+	Action string
 }
 
 // gates are judged in this order. A figure without a value cannot be judged;
 // the session may then be ranked, and its standing says so.
 var gates = []Gate{
-	{
-		"soak-length", "Soak long enough", "soak_hours", "soak_min_h",
-		"The car stood outside for at least the protocol's hours. Precedent for 12 h: the cold soak of 40 CFR 86.132 (from memory).",
-		func(v, u, limit float64) (edition.Verdict, string) {
-			return atLeast(v, u, limit, "soaked %.1f h, the protocol asks for %.1f h")
-		},
-	},
-	{
-		"pack-near-ambient", "Pack as cold as the night", "pack_minus_ambient", "pack_ambient_k",
-		"At plug-in the coldest pack sensor was within the protocol's band of the air. Precedent for 3 K: the soak band of UN GTR 15 (from memory).",
-		func(v, u, limit float64) (edition.Verdict, string) {
-			return atMost(math.Abs(v), u, limit, "pack %.1f K from the air, the protocol allows %.1f K")
-		},
-	},
-	{
-		"start-soc", "Started low enough", "start_soc", "start_soc_max_pct",
-		"The displayed state of charge at plug-in was at most the protocol's. Definition is ours.",
-		func(v, u, limit float64) (edition.Verdict, string) {
-			return atMost(v, u, limit, "started at %.0f %%, the protocol allows %.0f %%")
-		},
-	},
-	{
-		"log-interval", "Logged often enough", "log_interval", "log_max_interval_s",
-		"The log that power came from has a row at least as often as the protocol asks. Precedent for 60 s: 40 CFR 1066.710.",
-		func(v, u, limit float64) (edition.Verdict, string) {
-			return atMost(v, u, limit, "a row every %.0f s, the protocol asks for one every %.0f s")
-		},
-	},
+	{Name: "soak-length", Title: "Soak long enough", Figure: "soak_hours", Param: "soak_min_h", Unit: "h", Action: Fail,
+		Rule:   "The car stood outside for at least the protocol's hours. Precedent for 12 h: the cold soak of 40 CFR 86.132 (from memory).",
+		beyond: below, reason: "soaked %.1f h, the protocol asks for %.1f h"},
+	{Name: "air-steady", Title: "Night steady enough", Figure: "soak_ambient_departure", Param: "ambient_band_k", Unit: "K", Action: Flag,
+		Rule:   "Over the soak the air stayed within the protocol's band about its mean. Precedent for 2.8 K: 40 CFR 1066.710(b), for a test cell; a real night is seldom so steady, so it only flags.",
+		beyond: above, reason: "the air went %.1f K from its mean, the protocol allows %.1f K"},
+	{Name: "dry", Title: "No snow or rain on the car", Figure: "precipitation_spells", Limit: 0, Unit: "1", Action: Flag,
+		Rule:   "No precipitation was reported in the soak. Precedent: 40 CFR 1066.710(a)(3).",
+		beyond: above, reason: "%.0f reports of precipitation in the soak, the protocol allows %.0f"},
+	{Name: "pack-near-ambient", Title: "Pack as cold as the night", Figure: "pack_minus_ambient", Param: "pack_ambient_k", Unit: "K", Action: Fail,
+		Rule:   "At plug-in the coldest pack sensor was within the protocol's band of the air. Precedent for 3 K: the soak band of UN GTR 15 (from memory).",
+		beyond: away, reason: "pack %.1f K from the air, the protocol allows %.1f K"},
+	{Name: "pack-even", Title: "Pack frozen through", Figure: "pack_spread_at_plug_in", Limit: 4, Unit: "K", Action: Flag,
+		Rule:   "At plug-in the hottest and the coldest pack sensor were close. Precedent for 4 K: a stable pack has all sensors within 2 K of the test temperature (ISO 12405-4, from memory).",
+		beyond: above, reason: "sensors %.1f K apart, the protocol allows %.1f K"},
+	{Name: "start-soc", Title: "Started low enough", Figure: "start_soc", Param: "start_soc_max_pct", Unit: "%", Action: Fail,
+		Rule:   "The displayed state of charge at plug-in was at most the protocol's. Definition is ours.",
+		beyond: above, reason: "started at %.0f %%, the protocol allows %.0f %%"},
+	{Name: "cabin-off", Title: "Cabin heater off", Figure: "cabin_heat_session", Limit: 0.1, Unit: "kWh", Action: Flag,
+		Rule:   "The cabin's heater took next to nothing in the session: somebody who sits in the warm takes from the charger what the pack does not get. Definition is ours.",
+		beyond: above, reason: "the cabin's heater took %.2f kWh, the protocol allows %.2f kWh"},
+	{Name: "log-interval", Title: "Logged often enough", Figure: "log_interval", Param: "log_max_interval_s", Unit: "s", Action: Fail,
+		Rule:   "The log that power came from has a row at least as often as the protocol asks. Precedent for 60 s: 40 CFR 1066.710.",
+		beyond: above, reason: "a row every %.0f s, the protocol asks for one every %.0f s"},
+	{Name: "charger-enough", Title: "Charger not the limit", Figure: "charger_limited", Limit: 1, Unit: "min", Action: Flag,
+		Rule:   "The charger, not the car, held the power for next to no time. Where it did for longer, times and powers are the charger's, and flatter or wrong nobody else. Definition is ours.",
+		beyond: above, reason: "the charger held the power for %.1f min, the protocol allows %.1f min"},
+	{Name: "energy-balance", Title: "Energy adds up", Figure: "energy_balance", Limit: 5, Unit: "%", Action: Flag,
+		Rule:   "What the charger delivered went into pack, heaters and accessories, but for a few percent; half of its expanded uncertainty, k = 2, is not held against it. Definition is ours.",
+		beyond: awayTwice, reason: "%.1f %% of the energy is not accounted for, the protocol allows %.1f %%"},
+	{Name: "clocks", Title: "Clocks agree", Figure: "clock_doubt", Limit: 60, Unit: "s", Action: Flag,
+		Rule:   "Every log's clock is known to a minute against the session's. Definition is ours.",
+		beyond: above, reason: "a clock is known to %.0f s only, the protocol asks for %.0f s"},
 }
 
 // Gates returns the gates in the order in which they are judged.
 func Gates() []Gate { return append([]Gate(nil), gates...) }
 
-func atLeast(v, u, limit float64, format string) (edition.Verdict, string) {
-	return within(limit-v, u), fmt.Sprintf(format, v, limit)
-}
+// How far a value lies beyond its limit, in its unit; up to 0 it keeps it.
+func below(v, _, limit float64) float64 { return limit - v }
+func above(v, _, limit float64) float64 { return v - limit }
+func away(v, _, limit float64) float64  { return math.Abs(v) - limit }
 
-func atMost(v, u, limit float64, format string) (edition.Verdict, string) {
-	return within(v-limit, u), fmt.Sprintf(format, v, limit)
-}
+func awayTwice(v, u, limit float64) float64 { return math.Abs(v) - 2*u - limit }
 
 // within judges how far a value lies beyond its limit: not at all passes, less
 // than its standard uncertainty is flagged, more fails.
@@ -73,10 +96,40 @@ func within(beyond, u float64) edition.Verdict {
 	return edition.Failed
 }
 
-// judge applies every gate to a session of a procedure that is ranked.
-func judge(session string, find func(figure string) (edition.Figure, bool), params map[string]float64) []edition.Gate {
-	var out []edition.Gate
+// rules are the gates as a protocol sets them.
+func rules(settings []GateSetting, params map[string]float64) []edition.Rule {
+	var out []edition.Rule
 	for _, g := range gates {
+		r := edition.Rule{Gate: g.Name, Title: g.Title, Figure: g.Figure, Limit: g.Limit, Unit: g.Unit, Action: g.Action, Text: g.Rule}
+		if g.Param != "" {
+			r.Limit = params[g.Param]
+		}
+		usual := r
+		for _, s := range settings {
+			if s.Name != g.Name {
+				continue
+			}
+			if s.Limit != nil {
+				r.Limit = *s.Limit
+			}
+			if s.Action != "" {
+				r.Action = s.Action
+			}
+		}
+		r.Changed = r != usual
+		out = append(out, r)
+	}
+	return out
+}
+
+// judge applies every gate to a session of a procedure that is ranked.
+func judge(session string, find func(figure string) (edition.Figure, bool), set []edition.Rule) []edition.Gate {
+	var out []edition.Gate
+	for i, g := range gates {
+		r := set[i]
+		if r.Action == Off {
+			continue
+		}
 		verdict := edition.Gate{Session: session, Gate: g.Name, Verdict: edition.CannotTell}
 		f, ok := find(g.Figure)
 		switch {
@@ -85,7 +138,14 @@ func judge(session string, find func(figure string) (edition.Figure, bool), para
 		case !f.Ranked():
 			verdict.Reason = f.Note
 		default:
-			verdict.Verdict, verdict.Reason = g.judge(*f.Value, *f.U, params[g.Limit])
+			shown := *f.Value
+			if g.Name == "pack-near-ambient" || g.Name == "energy-balance" {
+				shown = math.Abs(shown)
+			}
+			verdict.Verdict, verdict.Reason = within(g.beyond(*f.Value, *f.U, r.Limit), *f.U), fmt.Sprintf(g.reason, shown, r.Limit)
+			if verdict.Verdict == edition.Failed && r.Action == Flag {
+				verdict.Verdict = edition.Flagged
+			}
 		}
 		out = append(out, verdict)
 	}

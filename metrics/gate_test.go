@@ -7,7 +7,7 @@ import (
 )
 
 func TestGates(t *testing.T) {
-	params := map[string]float64{"soak_min_h": 12, "pack_ambient_k": 3, "start_soc_max_pct": 15, "log_max_interval_s": 60}
+	set := rules(nil, map[string]float64{"soak_min_h": 12, "pack_ambient_k": 3, "start_soc_max_pct": 15, "log_max_interval_s": 60, "ambient_band_k": 2.8})
 	for _, c := range []struct {
 		gate, figure string
 		value, u     float64
@@ -23,10 +23,20 @@ func TestGates(t *testing.T) {
 		{"pack-near-ambient", "pack_minus_ambient", 9, 0.5, edition.Failed, "pack 9.0 K from the air, the protocol allows 3.0 K"},
 		{"start-soc", "start_soc", 15, 0.3, edition.Passed, "started at 15 %, the protocol allows 15 %"},
 		{"start-soc", "start_soc", 35, 0.3, edition.Failed, "started at 35 %, the protocol allows 15 %"},
+		{"air-steady", "soak_ambient_departure", 2.8, 0.3, edition.Passed, "the air went 2.8 K from its mean, the protocol allows 2.8 K"}, // the boundary
+		{"air-steady", "soak_ambient_departure", 9, 0.3, edition.Flagged, "the air went 9.0 K from its mean, the protocol allows 2.8 K"},  // only flags
+		{"dry", "precipitation_spells", 0, 0, edition.Passed, "0 reports of precipitation in the soak, the protocol allows 0"},
+		{"dry", "precipitation_spells", 2, 0, edition.Flagged, "2 reports of precipitation in the soak, the protocol allows 0"},
+		{"pack-even", "pack_spread_at_plug_in", 5, 0.7, edition.Flagged, "sensors 5.0 K apart, the protocol allows 4.0 K"},
+		{"cabin-off", "cabin_heat_session", 1.5, 0.1, edition.Flagged, "the cabin's heater took 1.50 kWh, the protocol allows 0.10 kWh"},
+		{"charger-enough", "charger_limited", 19, 0.2, edition.Flagged, "the charger held the power for 19.0 min, the protocol allows 1.0 min"},
+		{"energy-balance", "energy_balance", -7, 1.5, edition.Passed, "7.0 % of the energy is not accounted for, the protocol allows 5.0 %"},
+		{"energy-balance", "energy_balance", 12, 1.5, edition.Flagged, "12.0 % of the energy is not accounted for, the protocol allows 5.0 %"},
+		{"clocks", "clock_doubt", 61, 0, edition.Flagged, "a clock is known to 61 s only, the protocol asks for 60 s"},
 		{"log-interval", "log_interval", 61, 0, edition.Failed, "a row every 61 s, the protocol asks for one every 60 s"},
 	} {
 		f := edition.Figure{Figure: c.figure, Value: &c.value, U: &c.u, Status: edition.Measured}
-		for _, g := range judge("s1", func(name string) (edition.Figure, bool) { return f, name == c.figure }, params) {
+		for _, g := range judge("s1", func(name string) (edition.Figure, bool) { return f, name == c.figure }, set) {
 			switch {
 			case g.Gate == c.gate && (g.Verdict != c.verdict || g.Reason != c.reason):
 				t.Errorf("%s of %v: %s, %q", c.gate, c.value, g.Verdict, g.Reason)
@@ -37,10 +47,35 @@ func TestGates(t *testing.T) {
 	}
 }
 
+// A protocol may tighten, loosen and switch gates, and the rules say so.
+func TestGateSettings(t *testing.T) {
+	one, twenty := 1.0, 20.0
+	set := rules([]GateSetting{{Name: "soak-length", Limit: &twenty}, {Name: "dry", Action: Fail}, {Name: "clocks", Action: Off}, {Name: "start-soc", Limit: &one, Action: Flag}},
+		map[string]float64{"soak_min_h": 12, "start_soc_max_pct": 15})
+	find := func(name string) (edition.Figure, bool) {
+		v, u := 15.0, 0.0
+		return edition.Figure{Figure: name, Value: &v, U: &u, Status: edition.Measured}, true
+	}
+	got := map[string]edition.Verdict{}
+	for _, g := range judge("s1", find, set) {
+		got[g.Gate] = g.Verdict
+	}
+	for gate, want := range map[string]edition.Verdict{"soak-length": edition.Failed, "dry": edition.Failed, "start-soc": edition.Flagged, "clocks": "", "air-steady": edition.Flagged} {
+		if got[gate] != want {
+			t.Errorf("%s: %q, want %q", gate, got[gate], want)
+		}
+	}
+	for _, r := range set {
+		if r.Changed != (r.Gate == "soak-length" || r.Gate == "dry" || r.Gate == "clocks" || r.Gate == "start-soc") {
+			t.Errorf("%+v", r)
+		}
+	}
+}
+
 // A figure without a value cannot be judged, and its note says why.
 func TestGateWithoutValue(t *testing.T) {
 	f := edition.Figure{Figure: "soak_hours", Status: edition.None, Note: "nothing says when the soak began"}
-	g := judge("s1", func(string) (edition.Figure, bool) { return f, true }, nil)[0]
+	g := judge("s1", func(string) (edition.Figure, bool) { return f, true }, rules(nil, nil))[0]
 	if g.Verdict != edition.CannotTell || g.Reason != f.Note {
 		t.Errorf("%+v", g)
 	}
@@ -56,7 +91,7 @@ func TestGatesFit(t *testing.T) {
 		if err := cat.Rankable(g.Figure); err != nil {
 			t.Errorf("%s: %v", g.Name, err)
 		}
-		if g.Rule == "" || g.Title == "" {
+		if g.Rule == "" || g.Title == "" || g.Unit == "" || g.Action != Fail && g.Action != Flag {
 			t.Errorf("%+v", g)
 		}
 	}

@@ -132,7 +132,7 @@ func remarks(e *edition.Edition, counting, refused []string, notes map[string]st
 	var out []string
 	for _, id := range counting {
 		for _, g := range e.Gates {
-			if g.Session == id && (g.Verdict == edition.Flagged || g.Verdict == edition.CannotTell) {
+			if g.Session == id && (g.Verdict == edition.Flagged || g.Verdict == edition.CannotTell && e.RuleOf(g.Gate).Action == Fail) {
 				out = append(out, fmt.Sprintf("%s %s: %s", g.Gate, g.Verdict, g.Reason))
 			}
 		}

@@ -31,11 +31,16 @@ func (c *Catalogue) Rankable(figure string) error {
 	return nil
 }
 
-// Run computes an edition of the warehouse w, ranked by the scales, each of
-// which must be of a figure that is Rankable. The edition has no ID, date,
+// Settings are what a protocol says beside the numbers in the warehouse.
+type Settings struct {
+	Scales []edition.Scale // each of a figure that is Rankable
+	Gates  []GateSetting
+}
+
+// Run computes an edition of the warehouse w. The edition has no ID, date,
 // program or inputs yet. The List tells which definitions are wrong; the edition
 // is made without them.
-func (c *Catalogue) Run(ctx context.Context, w *warehouse.Workspace, scales []edition.Scale) (*edition.Edition, diag.List, error) {
+func (c *Catalogue) Run(ctx context.Context, w *warehouse.Workspace, settings Settings) (*edition.Edition, diag.List, error) {
 	all, err := sessions(ctx, w)
 	if err != nil {
 		return nil, nil, err
@@ -44,7 +49,7 @@ func (c *Catalogue) Run(ctx context.Context, w *warehouse.Workspace, scales []ed
 	if err != nil {
 		return nil, nil, err
 	}
-	e := &edition.Edition{Scales: scales}
+	e := &edition.Edition{Scales: settings.Scales}
 	if err := describe(ctx, w, e); err != nil {
 		return nil, nil, err
 	}
@@ -116,9 +121,10 @@ func (c *Catalogue) Run(ctx context.Context, w *warehouse.Workspace, scales []ed
 	if err := stage(first); err != nil {
 		return nil, nil, err
 	}
+	e.Rules = rules(settings.Gates, params)
 	for _, s := range usable {
 		if s.procedure == Ranked {
-			e.Gates = append(e.Gates, judge(s.id, func(figure string) (edition.Figure, bool) { return e.Find(s.id, figure) }, params)...)
+			e.Gates = append(e.Gates, judge(s.id, func(figure string) (edition.Figure, bool) { return e.Find(s.id, figure) }, e.Rules)...)
 		}
 	}
 	e.Window = commonWindow(e, usable, params)

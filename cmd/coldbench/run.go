@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"path/filepath"
+	"slices"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -204,7 +205,19 @@ func compute(ctx context.Context, w *warehouse.Workspace, s *series.Series, cat 
 		}
 		scales = append(scales, edition.Scale{Figure: p.Figure, Category: p.Category, Zero: p.Zero, Full: p.Full, Weight: p.Weight})
 	}
-	e, l, err := cat.Run(ctx, w, scales)
+	settings := metrics.Settings{Scales: scales}
+	var gates []string
+	for _, g := range metrics.Gates() {
+		gates = append(gates, g.Name)
+	}
+	for i, g := range s.Protocol.Gates {
+		if !slices.Contains(gates, g.Name) {
+			wrong.Add(s.Protocol.At("gate", fmt.Sprint(i), "name"), "unknown gate %q", g.Name).WithHint("%s", oneOf(g.Name, gates))
+			continue
+		}
+		settings.Gates = append(settings.Gates, metrics.GateSetting(g))
+	}
+	e, l, err := cat.Run(ctx, w, settings)
 	if err != nil {
 		return nil, nil, err
 	}

@@ -41,9 +41,17 @@ type Protocol struct {
 		PerKWh float64 `toml:"per_kwh"` // 0 and 0: no cost is worked out
 		PerMin float64 `toml:"per_min"`
 	} `toml:"price"`
-	Points []Points `toml:"points"`
+	Gates  []GateSetting `toml:"gate"`
+	Points []Points      `toml:"points"`
 
 	file *file
+}
+
+// A GateSetting tightens, loosens or switches a gate.
+type GateSetting struct {
+	Name   string   `toml:"name"`
+	Limit  *float64 `toml:"limit"`  // in the gate's unit; left out: as it comes
+	Action string   `toml:"action"` // "fail", "flag" or "off"; "": as it comes
 }
 
 // Points is a fixed scale that turns a figure into 0 to 100 points, and the
@@ -134,6 +142,15 @@ func (p *Protocol) check() diag.List {
 	if w := p.Window; (w.FromPct != 0 || w.ToPct != 0) && !(0 <= w.FromPct && w.FromPct < w.ToPct && w.ToPct <= 100) {
 		l.Add(p.At("window", "to_pct"), "window from %v %% to %v %% is no window", w.FromPct, w.ToPct).
 			WithHint("leave both out to have it chosen")
+	}
+	for i, g := range p.Gates {
+		n := fmt.Sprint(i)
+		if g.Action != "" && g.Action != "fail" && g.Action != "flag" && g.Action != "off" {
+			l.Add(p.At("gate", n, "action"), "a gate's action must be fail, flag or off, not %q", g.Action)
+		}
+		if g.Limit == nil && g.Action == "" {
+			l.Add(p.At("gate", n), "the gate %q is set to nothing", g.Name).WithHint("limit = 5, or action = \"off\"")
+		}
 	}
 	seen := map[string]bool{}
 	total := 0.0

@@ -31,6 +31,7 @@ type Edition struct {
 	Vehicles  []Vehicle   `json:"vehicles"`    // by ID
 	Sessions  []Session   `json:"sessions"`    // by ID
 	Results   []Figure    `json:"figures"`     // by session, figure
+	Rules     []Rule      `json:"gate_rules"`  // in the order in which gates are judged
 	Gates     []Gate      `json:"gates"`       // by session, gate
 	Penalties []Penalty   `json:"penalties"`   // by session, figure
 	Standings []Standing  `json:"standings"`   // ranked first, by place, then score; then the unranked
@@ -187,6 +188,28 @@ const (
 	Flagged    Verdict = "flagged" // may be ranked, with the reason beside it
 	Failed     Verdict = "failed"  // may not be ranked
 )
+
+// A Rule is a gate as the edition judged it.
+type Rule struct {
+	Gate    string  `json:"gate"`
+	Title   string  `json:"title"`
+	Figure  string  `json:"figure"` // that it judges
+	Limit   float64 `json:"limit"`
+	Unit    string  `json:"unit"`
+	Action  string  `json:"action"`  // of a session beyond it: "fail", "flag"; "off": not judged
+	Changed bool    `json:"changed"` // the protocol set it otherwise than it comes
+	Text    string  `json:"rule"`    // for people, with the precedent
+}
+
+// RuleOf returns a gate's rule; its zero value has an empty name.
+func (e *Edition) RuleOf(gate string) Rule {
+	for _, r := range e.Rules {
+		if r.Gate == gate {
+			return r
+		}
+	}
+	return Rule{}
+}
 
 // A Gate is one rule's verdict on one session.
 type Gate struct {

@@ -3,7 +3,6 @@ package workbook
 import (
 	"slices"
 
-	"coldbench/metrics"
 	"coldbench/metrics/edition"
 )
 
@@ -35,7 +34,7 @@ func (b *book) fillGates() {
 	for i, name := range names {
 		l := head
 		l.align = "center"
-		s.put(3+i, row, gateTitle(name), l)
+		s.put(3+i, row, b.gateTitle(name), l)
 	}
 	judged := map[[2]string]edition.Gate{}
 	for _, g := range b.e.Gates {
@@ -63,18 +62,16 @@ func (b *book) fillGates() {
 	for _, g := range b.e.Gates {
 		row++
 		s.put(1, row, g.Session, wrapped)
-		s.put(2, row, gateTitle(g.Gate), wrapped)
+		s.put(2, row, b.gateTitle(g.Gate), wrapped)
 		s.put(3, row, string(g.Verdict), verdicts[g.Verdict])
 		s.across(4, row, toCol, g.Reason, wrapped)
 	}
 }
 
-// gateTitle is a gate's title, or its name where the program has no such gate.
-func gateTitle(name string) string {
-	for _, g := range metrics.Gates() {
-		if g.Name == name {
-			return g.Title
-		}
+// gateTitle is a gate's title, or its name where the edition has no such rule.
+func (b *book) gateTitle(name string) string {
+	if r := b.e.RuleOf(name); r.Title != "" {
+		return r.Title
 	}
 	return name
 }

@@ -3,7 +3,6 @@ package workbook
 import (
 	"fmt"
 
-	"coldbench/metrics"
 	"coldbench/metrics/edition"
 )
 
@@ -63,10 +62,10 @@ func (b *book) fillMethod() {
 	}
 	row += 2
 	s.across(1, row, toCol, "Gates", section)
-	for _, g := range metrics.Gates() {
+	for _, r := range b.e.Rules {
 		row++
-		s.put(1, row, g.Title, look{bold: true, ruled: true, wrap: true})
-		s.across(2, row, toCol, fmt.Sprintf("%s Judges %s by %s.", g.Rule, b.figureTitle(g.Figure), g.Limit), wrapped)
+		s.put(1, row, r.Title, look{bold: true, ruled: true, wrap: true})
+		s.across(2, row, toCol, fmt.Sprintf("%s Judges %s by %g %s; beyond it: %s.%s", r.Text, b.figureTitle(r.Figure), r.Limit, r.Unit, actions[r.Action], changed(r)), wrapped)
 	}
 	row += 2
 	s.across(1, row, toCol, "Scales", section)
@@ -130,4 +129,14 @@ func windowText(w edition.Window) string {
 		text += ": " + w.Why
 	}
 	return text
+}
+
+// actions are what becomes of a session beyond a gate's limit, for people.
+var actions = map[string]string{"fail": "not ranked", "flag": "ranked, with the reason beside it", "off": "not judged"}
+
+func changed(r edition.Rule) string {
+	if r.Changed {
+		return " The protocol sets this gate otherwise than it comes."
+	}
+	return ""
 }
