@@ -194,6 +194,9 @@ func (c *Catalogue) readsWindow(d *Definition) bool {
 // known only after all other figures.
 func (c *Catalogue) readsResults(d *Definition) bool { return c.deepReads(d)["result"] != nil }
 
+// Version is a hash over a definition and all views that it reads, in hex.
+func (c *Catalogue) Version(d *Definition) string { return c.deepHash(d) }
+
 // deepHash is a hash over d and all views that it reads.
 func (c *Catalogue) deepHash(d *Definition) string {
 	if h, ok := c.hashes[d.Name]; ok {

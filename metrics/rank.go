@@ -1,6 +1,7 @@
 package metrics
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strings"
@@ -75,11 +76,55 @@ func rank(e *edition.Edition, usable []sessionRow) {
 		}
 		e.Standings = append(e.Standings, st)
 	}
+	for _, s := range table.Shifts(scales) {
+		e.Shifts = append(e.Shifts, edition.Shift{Figure: s.Figure, Weight: s.Weight, Lower: s.Lower, LowerTo: s.LowerTo, Higher: s.Higher, HigherTo: s.HigherTo})
+	}
+	e.Windows = windows(e, counting)
 	for i, row := range table.Before {
 		for j := i + 1; j < len(row); j++ {
 			e.Pairs = append(e.Pairs, edition.Pair{Before: table.Places[i].ID, After: table.Places[j].ID, Probability: row[j]})
 		}
 	}
+}
+
+// otherWindows are the figures of time over a window of charge, the common one
+// first.
+var otherWindows = []string{"time_window", "time_10_80", "time_20_80", "time_10_50", "time_20_60", "time_50_80"}
+
+// windows sets the cars' times over several windows of charge side by side.
+func windows(e *edition.Edition, counting map[string][]string) []edition.Compared {
+	var out []edition.Compared
+	common := map[string]int{}
+	for _, figure := range otherWindows {
+		w := edition.Compared{Figure: figure, Title: e.Definition(figure).Title}
+		if figure == "time_window" {
+			w.Title = "Over " + e.Window.String() + ", the common window"
+		}
+		for _, v := range vehicles(e) {
+			if value, _, ok := combined(e, counting[v.ID], figure); ok {
+				w.Times = append(w.Times, edition.Timed{Vehicle: v.ID, Value: rounded(value.V), U: rounded(value.U)})
+			}
+		}
+		slices.SortStableFunc(w.Times, func(a, b edition.Timed) int { return cmp.Compare(a.Value, b.Value) })
+		for i := range w.Times {
+			t := &w.Times[i]
+			t.Place = 1
+			for _, o := range w.Times[:i] {
+				if uncertainty.Apart(uncertainty.Value{V: o.Value, U: o.U}, uncertainty.Value{V: t.Value, U: t.U}) > 1 {
+					t.Place++
+				}
+			}
+			if figure == "time_window" {
+				common[t.Vehicle] = t.Place
+			} else if was := common[t.Vehicle]; was > 0 {
+				t.Gained = was - t.Place
+			}
+		}
+		if w.Times != nil {
+			out = append(out, w)
+		}
+	}
+	return out
 }
 
 // vehicles are those of the edition, and those that only a session names: a car

@@ -49,7 +49,7 @@ func (a *app) latest(dir string) (*edition.Edition, error) {
 }
 
 func (a *app) standingsCmd() *cobra.Command {
-	var asJSON bool
+	var asJSON, windows bool
 	cmd := &cobra.Command{
 		Use:   "standings [DIR]",
 		Short: "Print the ranking of the newest edition",
@@ -63,9 +63,13 @@ func (a *app) standingsCmd() *cobra.Command {
 				return e.Write(a.out)
 			}
 			terminal.Standings(a.out, e, a.width())
+			if windows {
+				terminal.Windows(a.out, e, a.width())
+			}
 			return nil
 		},
 	}
+	cmd.Flags().BoolVar(&windows, "windows", false, "and what other windows of charge would make of the cars")
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print the edition as JSON")
 	return cmd
 }

@@ -20,7 +20,7 @@ import (
 )
 
 func (a *app) runCmd() *cobra.Command {
-	var at string
+	var at, of string
 	var asJSON bool
 	cmd := &cobra.Command{
 		Use:   "run [DIR]",
@@ -30,6 +30,9 @@ func (a *app) runCmd() *cobra.Command {
 			"Where nothing changed it writes nothing.",
 		Args: cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
+			if of != "" {
+				return a.asOf(cmd.Context(), seriesArg(args), of)
+			}
 			moment := a.now()
 			if at != "" {
 				t, err := time.Parse(time.RFC3339, at)
@@ -42,6 +45,7 @@ func (a *app) runCmd() *cobra.Command {
 		},
 	}
 	cmd.Flags().StringVar(&at, "at", "", "date of the edition, instead of now (RFC 3339)")
+	cmd.Flags().StringVar(&of, "as-of", "", "work out an old edition's standings again, from its own inputs, and write nothing")
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print the edition as JSON")
 	return cmd
 }

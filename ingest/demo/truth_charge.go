@@ -1,6 +1,9 @@
 package demo
 
-import "math"
+import (
+	"fmt"
+	"math"
+)
 
 // charge adds what the figures of the charge itself find: how it began, what it
 // reached, where it fell, and what was lost.
@@ -44,6 +47,11 @@ func (r *Run) charge(truth map[string]float64) {
 	}
 	if d, ok := r.Between(20, 80); ok {
 		truth["time_20_80_plug_in"] = d + onset/60
+	}
+	for _, w := range [][2]float64{{10, 50}, {20, 60}, {50, 80}} {
+		if d, ok := r.Between(w[0], w[1]); ok {
+			truth[fmt.Sprintf("time_%g_%g", w[0], w[1])] = d
+		}
 	}
 
 	// Means over the 10 s before, as figures take them.

@@ -12,6 +12,9 @@ func truthUnit(figure string) string {
 	if unit := truthUnits[figure]; unit != "" {
 		return unit
 	}
+	if strings.HasPrefix(figure, "time_") {
+		return "min"
+	}
 	if strings.HasPrefix(figure, "energy_") {
 		return "kWh"
 	}

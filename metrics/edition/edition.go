@@ -36,6 +36,8 @@ type Edition struct {
 	Penalties []Penalty   `json:"penalties"`   // by session, figure
 	Standings []Standing  `json:"standings"`   // ranked first, by place, then score; then the unranked
 	Pairs     []Pair      `json:"pairs"`       // of ranked vehicles, in the standings' order
+	Shifts    []Shift     `json:"shifts"`      // how firm the first place is, in the scales' order
+	Windows   []Compared  `json:"windows"`     // what other windows of charge would make of the cars
 }
 
 // An Input is a file that the edition was made from.
@@ -246,6 +248,34 @@ type Pair struct {
 	Before      string  `json:"before"`
 	After       string  `json:"after"`
 	Probability float64 `json:"probability"`
+}
+
+// A Shift is how far one scale's weight may move, the others as they are, before
+// another car has the most points. Where To is "" there is no such weight.
+type Shift struct {
+	Figure   string  `json:"figure"`
+	Weight   float64 `json:"weight"`
+	Lower    float64 `json:"lower"`
+	LowerTo  string  `json:"lower_to,omitempty"` // leads below Lower
+	Higher   float64 `json:"higher"`
+	HigherTo string  `json:"higher_to,omitempty"` // leads above Higher
+}
+
+// A Compared is one window of charge and the ranked cars' times over it.
+type Compared struct {
+	Figure string  `json:"figure"`
+	Title  string  `json:"title"`
+	Times  []Timed `json:"times"` // fastest first
+}
+
+// A Timed is one car's time over a window, in min, its place by it, and how many
+// places that is better than by the common window; 0 where it has no time over that.
+type Timed struct {
+	Vehicle string  `json:"vehicle"`
+	Value   float64 `json:"value"`
+	U       float64 `json:"uncertainty"`
+	Place   int     `json:"place"`
+	Gained  int     `json:"gained"`
 }
 
 // Find returns the result of a session's figure, and whether there is one.

@@ -63,6 +63,65 @@ type Table struct {
 	Before [][]float64 // Before[i][j]: share of draws in which Places[i] has more points than Places[j], ties halved; ranked ones only
 }
 
+// A Shift is how far one scale's weight may move, the others as they are, before
+// another car has the most points.
+type Shift struct {
+	Figure      string
+	Weight      float64
+	Lower       float64 // weight below which To leads; meaningless if LowerTo is ""
+	LowerTo     string
+	Higher      float64 // and above which
+	HigherTo    string
+	Unshakeable bool // neither: no weight of this scale changes who leads
+}
+
+// Shifts returns how firm the first place is, a scale at a time, in their order;
+// nil with fewer than two ranked cars. Points are linear in the weights, so the
+// weights are exact: with S the leader's lead in weighted points and d the
+// difference of their points on the scale, the lead is gone at weight - S/d.
+func (t Table) Shifts(scales []Scale) []Shift {
+	var ranked []Place
+	for _, p := range t.Places {
+		if p.Rank > 0 {
+			ranked = append(ranked, p)
+		}
+	}
+	if len(ranked) < 2 {
+		return nil
+	}
+	leader := ranked[0]
+	for _, p := range ranked[1:] {
+		if p.Score.V > leader.Score.V {
+			leader = p
+		}
+	}
+	var out []Shift
+	for i, s := range scales {
+		shift := Shift{Figure: s.Figure, Weight: s.Weight}
+		for _, p := range ranked {
+			d := leader.Points[i].V - p.Points[i].V
+			if p.ID == leader.ID || d == 0 {
+				continue
+			}
+			lead := 0.0
+			for j, o := range scales {
+				lead += o.Weight * (leader.Points[j].V - p.Points[j].V)
+			}
+			at := s.Weight - lead/d
+			switch {
+			case at < 0:
+			case d > 0 && at <= s.Weight && (shift.LowerTo == "" || at > shift.Lower):
+				shift.Lower, shift.LowerTo = at, p.ID
+			case d < 0 && at >= s.Weight && (shift.HigherTo == "" || at < shift.Higher):
+				shift.Higher, shift.HigherTo = at, p.ID
+			}
+		}
+		shift.Unshakeable = shift.LowerTo == "" && shift.HigherTo == ""
+		out = append(out, shift)
+	}
+	return out
+}
+
 // draws of the Monte Carlo: a share of 95 % is then good to about half a percent.
 const draws = 10000
 

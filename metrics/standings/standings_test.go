@@ -113,3 +113,60 @@ func TestOrderIsNoMatter(t *testing.T) {
 		}
 	})
 }
+
+// By hand: a has 80 and 20 points, b 50 and 60, weights 3 and 2. a leads by 3 x 30 -
+// 2 x 40 = 10. The first weight must fall by 10/30, to 2.6667, or the second rise by
+// 10/40, to 2.25, before b leads.
+func TestShifts(t *testing.T) {
+	scales := []Scale{{"x", 0, 100, 3}, {"y", 0, 100, 2}}
+	cars := []Car{{ID: "a", Values: map[string]uncertainty.Value{"x": v(80, 1), "y": v(20, 1)}}, {ID: "b", Values: map[string]uncertainty.Value{"x": v(50, 1), "y": v(60, 1)}}}
+	got := Rank(cars, scales).Shifts(scales)
+	if len(got) != 2 || math.Abs(got[0].Lower-8.0/3) > 1e-12 || got[0].LowerTo != "b" || got[0].HigherTo != "" || math.Abs(got[1].Higher-2.25) > 1e-12 || got[1].HigherTo != "b" || got[1].LowerTo != "" {
+		t.Errorf("%+v", got)
+	}
+	if Rank(cars[:1], scales).Shifts(scales) != nil {
+		t.Error("one car alone has no lead")
+	}
+}
+
+// Just inside a shift the same car leads, just beyond it the other one does.
+func TestShiftsTurnTheLead(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		all := cars(t)
+		lead := func(set []Scale) (string, float64) {
+			best, second, id := math.Inf(-1), math.Inf(-1), ""
+			for _, p := range Rank(all, set).Places {
+				if p.Rank == 0 {
+					continue
+				}
+				if p.Score.V > best {
+					best, second, id = p.Score.V, best, p.ID
+				} else {
+					second = max(second, p.Score.V)
+				}
+			}
+			return id, best - second
+		}
+		before, by := lead(twoScales)
+		for i, s := range Rank(all, twoScales).Shifts(twoScales) {
+			turn := func(weight float64, want string) {
+				moved := slices.Clone(twoScales)
+				moved[i].Weight = weight
+				if got, by := lead(moved); got != want && by > 1e-6 {
+					t.Fatalf("%s at %v: %s leads, not %s", s.Figure, weight, got, want)
+				}
+			}
+			if by < 1e-6 {
+				continue
+			}
+			if s.LowerTo != "" && s.Lower > 1e-6 {
+				turn(s.Lower+1e-4*(s.Weight-s.Lower), before)
+				turn(s.Lower*(1-1e-4), s.LowerTo)
+			}
+			if s.HigherTo != "" {
+				turn(s.Higher-1e-4*(s.Higher-s.Weight), before)
+				turn(s.Higher*(1+1e-4), s.HigherTo)
+			}
+		}
+	})
+}

@@ -52,6 +52,55 @@ func Standings(w io.Writer, e *edition.Edition, columns int) {
 	Fold(w, "± is one standard uncertainty. Cars share a place when their points differ by less than twice their combined uncertainty; "+
 		"\"of\" is the range of places that the uncertainties allow (95 %). A missing figure earns no points. Common window: "+e.Window.String()+
 		" ("+e.Window.Why+").", columns)
+	if text := firmness(e); text != "" {
+		Fold(w, text, columns)
+	}
+}
+
+// firmness says how far each weight may move before another car leads.
+func firmness(e *edition.Edition) string {
+	var parts []string
+	for _, s := range e.Shifts {
+		title := strings.ToLower(e.Definition(s.Figure).Title)
+		switch {
+		case s.LowerTo != "" && s.HigherTo != "":
+			parts = append(parts, fmt.Sprintf("%s, weight %g: below %.3g %s, above %.3g %s", title, s.Weight, s.Lower, e.Name(s.LowerTo), s.Higher, e.Name(s.HigherTo)))
+		case s.LowerTo != "":
+			parts = append(parts, fmt.Sprintf("%s, weight %g: below %.3g %s", title, s.Weight, s.Lower, e.Name(s.LowerTo)))
+		case s.HigherTo != "":
+			parts = append(parts, fmt.Sprintf("%s, weight %g: above %.3g %s", title, s.Weight, s.Higher, e.Name(s.HigherTo)))
+		}
+	}
+	switch {
+	case len(e.Shifts) == 0:
+		return ""
+	case len(parts) == 0:
+		return "No single weight changes who has the most points."
+	}
+	return "Another car would have the most points with one weight moved: " + strings.Join(parts, "; ") + "."
+}
+
+// Windows prints what other windows of charge would make of the cars.
+func Windows(w io.Writer, e *edition.Edition, columns int) {
+	if len(e.Windows) == 0 {
+		fmt.Fprintln(w, "No car has a time over any window of charge.")
+		return
+	}
+	for _, c := range e.Windows {
+		fmt.Fprintf(w, "\n%s [min]\n", c.Title)
+		rows := [][]string{{"place", "car", "time", "beside the common window"}}
+		for _, t := range c.Times {
+			gained := ""
+			switch {
+			case t.Gained > 0:
+				gained = fmt.Sprintf("wins %d", t.Gained)
+			case t.Gained < 0:
+				gained = fmt.Sprintf("loses %d", -t.Gained)
+			}
+			rows = append(rows, []string{strconv.Itoa(t.Place), e.Name(t.Vehicle), Value(&t.Value, &t.U), gained})
+		}
+		Table(w, rows, columns)
+	}
 }
 
 // wide is how many columns of a terminal the table of rows takes at least.

@@ -3,7 +3,7 @@
 -- reads:  session(session_id), protocol(window_from_pct, window_to_pct), onset(session_id, t_s),
 --         crossing(session_id, level_pct, kind, from_s, to_s, t_s, u_s, noted)
 --
--- A row for every session and span: 10-80, 20-80 and common, the window of the
+-- A row for every session and span: 10-80, 20-80, 10-50, 20-60, 50-80 and common, the window of the
 -- protocol or the one that the tool chose. Both ends are crossed after the onset
 -- (view crossing). A log that shows more than the lower level when the charge
 -- begins, or ends below the upper one, has no value: it is never guessed. Where
@@ -17,6 +17,12 @@ spans as (
     select '10-80' as span, 10 as low_pct, 80 as high_pct
     union all
     select '20-80', 20, 80
+    union all
+    select '10-50', 10, 50
+    union all
+    select '20-60', 20, 60
+    union all
+    select '50-80', 50, 80
     union all
     select 'common', window_from_pct::bigint, window_to_pct::bigint from protocol
 ),
