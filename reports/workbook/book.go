@@ -110,12 +110,13 @@ func (b *book) write(w io.Writer) error {
 			return err
 		}
 	}
+	// Before the sheets are written: after it the library would parse them all again.
+	b.file.SetActiveSheet(0)
 	for _, s := range b.sheets {
 		if err := s.write(b.file); err != nil {
 			return err
 		}
 	}
-	b.file.SetActiveSheet(0)
 	if err := b.file.SetCalcProps(&excelize.CalcPropsOptions{FullCalcOnLoad: pointer(true)}); err != nil {
 		return err
 	}

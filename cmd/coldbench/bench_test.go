@@ -1,0 +1,58 @@
+package main
+
+import (
+	"bytes"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"coldbench/ingest/demo"
+)
+
+// BenchmarkAddingACar runs a series of COLDBENCH_BENCH_SERIES random sessions
+// (default 50) for the first time, then with one session more.
+func BenchmarkAddingACar(b *testing.B) {
+	n := 50
+	if v, err := strconv.Atoi(os.Getenv("COLDBENCH_BENCH_SERIES")); err == nil {
+		n = v
+	}
+	for b.Loop() {
+		dir := filepath.Join(b.TempDir(), "series")
+		if err := demo.WriteRandom(dir, n+1, 7); err != nil {
+			b.Fatal(err)
+		}
+		sessions, err := filepath.Glob(filepath.Join(dir, "sessions", "*"))
+		if err != nil {
+			b.Fatal(err)
+		}
+		last, aside := sessions[len(sessions)-1], filepath.Join(b.TempDir(), "aside")
+		if err := os.Rename(last, aside); err != nil {
+			b.Fatal(err)
+		}
+		timed := func(what string) time.Duration {
+			var out, errs bytes.Buffer
+			began := time.Now()
+			if code := run([]string{"run", dir}, &out, &errs); code == 2 {
+				b.Fatal(errs.String())
+			}
+			took := time.Since(began)
+			for _, line := range strings.Split(errs.String(), "\n") {
+				if strings.Contains(line, "sources read") {
+					b.Logf("%s: %.2f s (%s)", what, took.Seconds(), line)
+				}
+			}
+			return took
+		}
+		first := timed(strconv.Itoa(n) + " sessions, the first run")
+		again := timed("nothing changed")
+		if err := os.Rename(aside, last); err != nil {
+			b.Fatal(err)
+		}
+		added := timed("one session more")
+		b.ReportMetric(added.Seconds(), "s/added")
+		b.Logf("the added session takes %.3f of the first run; %.2f s of it is not there when nothing changed; a session of the first run took %.3f s", added.Seconds()/first.Seconds(), (added - again).Seconds(), first.Seconds()/float64(n))
+	}
+}
