@@ -16,6 +16,7 @@ type Evidence struct {
 	Definition *Definition
 	Events     []edition.Event  // within the evidence interval
 	Sources    []SourceEvidence // that hold readings within it, by path
+	Stretch    *Stretch         // nil: nothing to draw
 }
 
 // SourceEvidence is one source's share in a figure.
@@ -58,8 +59,11 @@ func (c *Catalogue) Why(ctx context.Context, w *warehouse.Workspace, e *edition.
 		return nil, err
 	}
 	if channels := c.Channels(d); len(channels) > 0 {
-		ev.Sources, err = sourceEvidence(ctx, w, session, channelColumns(channels), *f.From, *f.To)
+		if ev.Sources, err = sourceEvidence(ctx, w, session, channelColumns(channels), *f.From, *f.To); err != nil {
+			return nil, err
+		}
 	}
+	ev.Stretch, err = c.stretch(ctx, w, d, f)
 	return ev, err
 }
 

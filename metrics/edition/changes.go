@@ -55,6 +55,11 @@ func Compare(a, b *Edition) []Change {
 	for _, f := range slices.Sorted(maps.Keys(scales)) {
 		add("protocol", "points for "+f, "series.toml", "gone")
 	}
+	for _, r := range b.Rules {
+		if o := a.RuleOf(r.Gate); o.Gate != "" && (o.Limit != r.Limit || o.Action != r.Action) {
+			add("protocol", "gate "+r.Gate, "series.toml", "%g %s, %s to %g %s, %s", o.Limit, o.Unit, o.Action, r.Limit, r.Unit, r.Action)
+		}
+	}
 	for _, d := range b.Figures {
 		if o := a.Definition(d.Name); o.Name != "" && o.SHA256 != d.SHA256 {
 			add("definition", d.Name, "", "is defined differently")

@@ -197,6 +197,10 @@ func Why(w io.Writer, ev *metrics.Evidence, columns int) {
 		return
 	}
 	fmt.Fprintf(w, "\nfrom %s to %s after plug-in\n", Clock(*f.From), Clock(*f.To))
+	if ev.Stretch != nil {
+		fmt.Fprintln(w)
+		chart(w, ev.Stretch, *f.From, *f.To)
+	}
 	if len(ev.Events) > 0 {
 		rows := [][]string{{"time", "event", "where", "as noted"}}
 		for _, x := range ev.Events {
@@ -225,6 +229,45 @@ func Why(w io.Writer, ev *metrics.Evidence, columns int) {
 		}
 		Table(w, rows, 0)
 	}
+}
+
+// chart draws each quantity of a stretch as a row of bars, from its lowest to its
+// highest value, with the evidence interval marked below them.
+func chart(w io.Writer, s *metrics.Stretch, from, to float64) {
+	const bars = "▁▂▃▄▅▆▇█"
+	steps := []rune(bars)
+	wide := 0
+	for _, l := range s.Lines {
+		wide = max(wide, cells(l.Title))
+	}
+	for _, l := range s.Lines {
+		low, high := math.Inf(1), math.Inf(-1)
+		for _, v := range l.Values {
+			if v != nil {
+				low, high = min(low, *v), max(high, *v)
+			}
+		}
+		var row strings.Builder
+		for _, v := range l.Values {
+			switch {
+			case v == nil:
+				row.WriteByte(' ')
+			case high == low:
+				row.WriteRune(steps[0])
+			default:
+				row.WriteRune(steps[min(int((*v-low)/(high-low)*float64(len(steps))), len(steps)-1)])
+			}
+		}
+		fmt.Fprintf(w, "%-*s  %s  %.4g to %.4g %s\n", wide, l.Title, row.String(), low, high, l.Unit)
+	}
+	n := len(s.Lines[0].Values)
+	at := func(t float64) int { return min(max(int((t-s.From)/(s.To-s.From)*float64(n)), 0), n-1) }
+	mark := []rune(strings.Repeat(" ", n))
+	for i := at(from); i <= at(to); i++ {
+		mark[i] = '-'
+	}
+	mark[at(from)], mark[at(to)] = '|', '|'
+	fmt.Fprintf(w, "%-*s  %s\n", wide, "counted", string(mark))
 }
 
 // Clock prints seconds on the session clock as h:mm:ss, with tenths where there

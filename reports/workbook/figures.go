@@ -9,16 +9,27 @@ import (
 )
 
 // groups put the figures that people look for into tables narrow enough to be
-// read on paper. A scale's category puts any figure into a group of that name.
+// read on paper. A scale's category puts a figure that is in none into a group of that name.
 var groups = []struct {
 	name, title string
 	figures     []string
 }{
-	{"soak", "Soak", []string{"soak_hours", "soak_ambient_mean", "soak_ambient_low", "ambient_at_plug_in", "thermometer_disagreement",
-		"pack_temp_at_plug_in", "pack_minus_ambient", "start_soc"}},
-	{"delay", "Delay", []string{"delay_to_onset", "failed_connects_lost", "soc_without_energy", "onset_soc", "onset_pack_temp", "log_interval"}},
-	{"heat", "Heat", []string{"energy_before_onset", "heat_before_onset", "heat_session", "heat_share", "warming_rate", "heat_capacity"}},
-	{"charge", "Charge", []string{"time_10_80", "time_20_80", "time_10_80_plug_in", "time_window", "peak_power", "efficiency", "energy_into_pack", "end_soc"}},
+	// Raw beside corrected, in pairs.
+	{"reference", "As measured, and at the reference soak", []string{"delay_to_onset", "delay_at_reference", "energy_before_onset", "energy_before_onset_at_reference",
+		"heat_before_onset", "heat_at_reference", "time_window_plug_in", "time_window_at_reference", "time_10_80_plug_in", "time_10_80_at_reference", "delay_shift"}},
+	{"soak", "Soak", []string{"soak_hours", "soak_ambient_mean", "soak_ambient_low", "soak_ambient_departure", "precipitation_spells", "ambient_at_plug_in",
+		"ambient_station_at_plug_in", "ambient_handheld_at_plug_in", "ambient_car_at_plug_in", "thermometer_disagreement",
+		"pack_temp_at_plug_in", "pack_mean_at_plug_in", "pack_spread_at_plug_in", "pack_minus_ambient", "start_soc"}},
+	{"delay", "Delay", []string{"delay_to_charger_power", "delay_to_10kw", "delay_to_half_peak", "onset_step", "failed_connects", "failed_connects_lost",
+		"soc_without_energy", "onset_soc", "onset_pack_temp", "log_interval", "clock_doubt"}},
+	{"heat", "Heat", []string{"heat_session", "heat_share", "heater_mean_before_onset", "heater_peak", "warming_rate", "pack_spread_before_onset",
+		"heat_capacity", "heat_warming_share", "cabin_heat_session"}},
+	{"charge", "Charge", []string{"time_10_80", "time_20_80", "time_20_80_plug_in", "time_window", "time_10_50", "time_20_60", "time_50_80", "peak_power", "mean_power", "peak_c_rate",
+		"peak_power_soc", "taper_soc", "power_at_50", "power_at_80", "efficiency", "energy_into_pack", "end_soc", "pause_time", "charger_limited", "cost"}},
+	{"checks", "Checks", []string{"energy_balance", "charger_register_off", "pack_register_off"}},
+	{"display", "Displayed charge rate", []string{"shown_rate_power", "shown_rate_excess"}},
+	{"penalty", "Penalty: the cold beside the car's own control session", []string{"penalty_delay", "penalty_time_window", "penalty_time_window_plug_in", "penalty_time_10_80",
+		"penalty_energy_30min", "penalty_energy_before_onset", "penalty_peak_power", "penalty_efficiency"}},
 	{"energy", "Energy into the pack after plug-in", []string{"energy_5min", "energy_10min", "energy_15min", "energy_20min", "energy_30min", "energy_45min", "energy_60min"}},
 	{"shown", "Charge shown as added after plug-in", []string{"soc_added_5min", "soc_added_10min", "soc_added_15min", "soc_added_20min", "soc_added_30min", "soc_added_45min", "soc_added_60min"}},
 	{"range", "Range added after plug-in", []string{"range_added_5min", "range_added_10min", "range_added_15min", "range_added_20min", "range_added_30min", "range_added_45min", "range_added_60min"}},
@@ -42,7 +53,7 @@ func (b *book) figureTables() []figureTable {
 		}
 	}
 	for _, s := range b.e.Scales {
-		if s.Category != "" {
+		if s.Category != "" && category[s.Figure] == "" {
 			category[s.Figure] = s.Category
 		}
 	}
