@@ -21,10 +21,10 @@ demo: build
 	@echo "The series lies in $(DEMO), its newest edition here:"
 	@ls -d $(DEMO)/editions/*/ | tail -n 1 | sed 's|$$|ranking.xlsx|'
 
-# What tests need beside Go: a spreadsheet program and a PDF reader.
+# What tests need beside Go: a spreadsheet program, a PDF reader and a browser.
 deps:
-	@command -v soffice >/dev/null && command -v pdftotext >/dev/null || \
-		{ apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends libreoffice-calc-nogui poppler-utils; }
+	@command -v soffice >/dev/null && command -v pdftotext >/dev/null && command -v chromium >/dev/null || \
+		{ apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends libreoffice-calc-nogui poppler-utils chromium; }
 
 test: deps
 	$(GO) test ./...

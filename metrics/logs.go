@@ -54,7 +54,7 @@ func (c *Catalogue) minutes(ctx context.Context, w *warehouse.Workspace, batch [
 		return err
 	}
 	rows, err := w.Query(ctx, `
-		select session_id, minute, pack_kw, charger_kw, heater_kw, soc_pct, pack_temp_min_c, pack_temp_max_c, ambient_c, cabin_temp_c
+		select session_id, minute, pack_kw, charger_kw, heater_kw, soc_pct, pack_temp_min_c, pack_temp_max_c, ambient_c, cabin_temp_c, pack_kwh
 		from minute order by session_id, minute`)
 	if err != nil {
 		return fmt.Errorf("metrics: minutes: %w", err)
@@ -63,11 +63,11 @@ func (c *Catalogue) minutes(ctx context.Context, w *warehouse.Workspace, batch [
 	for rows.Next() {
 		var id string
 		var m edition.Minute
-		var v [8]sql.NullFloat64
-		if err := rows.Scan(&id, &m.Minute, &v[0], &v[1], &v[2], &v[3], &v[4], &v[5], &v[6], &v[7]); err != nil {
+		var v [9]sql.NullFloat64
+		if err := rows.Scan(&id, &m.Minute, &v[0], &v[1], &v[2], &v[3], &v[4], &v[5], &v[6], &v[7], &v[8]); err != nil {
 			return fmt.Errorf("metrics: minutes: %w", err)
 		}
-		for i, p := range []**float64{&m.PackKW, &m.ChargerKW, &m.HeaterKW, &m.SoCPct, &m.PackMinC, &m.PackMaxC, &m.AmbientC, &m.CabinC} {
+		for i, p := range []**float64{&m.PackKW, &m.ChargerKW, &m.HeaterKW, &m.SoCPct, &m.PackMinC, &m.PackMaxC, &m.AmbientC, &m.CabinC, &m.PackKWh} {
 			*p = number(v[i])
 		}
 		if l := place[id]; l != nil {

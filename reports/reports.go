@@ -1,4 +1,4 @@
-// Package reports writes an edition's folder: the workbook and the data. It
+// Package reports writes an edition's folder: the workbook, the page and the data. It
 // writes beside the place where the edition will lie and moves it there when it
 // is whole, so that an edition is there completely or not at all, and it never
 // changes one that is there.
@@ -7,14 +7,19 @@ package reports
 import (
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
 
 	"coldbench/metrics/edition"
 	"coldbench/reports/bundle"
+	"coldbench/reports/page"
 	"coldbench/reports/workbook"
 )
+
+// PageFile is the page's name in an edition's folder.
+const PageFile = "report.html"
 
 // WorkbookFile is the workbook's name in an edition's folder.
 const WorkbookFile = "ranking.xlsx"
@@ -52,16 +57,10 @@ func write(final string, e *edition.Edition, logs []edition.Log) error {
 	if err := bundle.Write(data, e, logs); err != nil {
 		return err
 	}
-	f, err := os.Create(filepath.Join(tmp, WorkbookFile))
-	if err != nil {
-		return err
-	}
-	if err := workbook.Write(f, e, logs); err != nil {
-		f.Close()
-		return err
-	}
-	if err := f.Close(); err != nil {
-		return err
+	for name, write := range map[string]func(io.Writer, *edition.Edition, []edition.Log) error{WorkbookFile: workbook.Write, PageFile: page.Write} {
+		if err := create(filepath.Join(tmp, name), func(w io.Writer) error { return write(w, e, logs) }); err != nil {
+			return err
+		}
 	}
 	err = filepath.WalkDir(tmp, func(name string, d fs.DirEntry, err error) error {
 		if err == nil && !d.IsDir() {
@@ -76,6 +75,18 @@ func write(final string, e *edition.Edition, logs []edition.Log) error {
 		return err
 	}
 	return os.Rename(tmp, final)
+}
+
+func create(name string, write func(io.Writer) error) error {
+	f, err := os.Create(name)
+	if err != nil {
+		return err
+	}
+	if err := write(f); err != nil {
+		f.Close()
+		return err
+	}
+	return f.Close()
 }
 
 // Editions returns the names of the editions in the series folder dir, oldest

@@ -26,7 +26,7 @@ func (a *app) runCmd() *cobra.Command {
 		Use:   "run [DIR]",
 		Short: "Read what changed, compute, gate, rank, and write an edition",
 		Long: "run is the main job: it reads the logs that changed, computes every figure, judges the gates,\n" +
-			"ranks the cars, writes a new edition with the workbook, and says what moved.\n" +
+			"ranks the cars, writes a new edition with the workbook and the page, and says what moved.\n" +
 			"Where nothing changed it writes nothing.",
 		Args: cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -117,6 +117,7 @@ func (a *app) runSeries(ctx context.Context, dir string, moment time.Time, asJSO
 			return err
 		}
 		fmt.Fprintf(a.err, "edition %s: %s\n", e.ID, filepath.Join(folder, reports.WorkbookFile))
+		fmt.Fprintf(a.err, "as a page: %s\n", filepath.Join(folder, reports.PageFile))
 	}
 	if asJSON {
 		if err := e.Write(a.out); err != nil {

@@ -20,6 +20,7 @@ type Minute struct {
 	PackMaxC  *float64 // last, hottest sensor
 	AmbientC  *float64 // last
 	CabinC    *float64 // last
+	PackKWh   *float64 // into the pack by its end, since the log began
 }
 
 // An Event is something that happened in a session.

@@ -1,11 +1,12 @@
 -- view:   minute
 -- title:  The minute-by-minute log
 -- reads:  power(session_id, t_s, kw), inlet(session_id, t_s, kw), heater(session_id, t_s, kw), air(session_id, t_s, c, preference),
---         charge_level(session_id, t_s, soc_pct), reading(session_id, t_s, pack_temp_min_c, pack_temp_max_c, cabin_temp_c)
+--         charge_level(session_id, t_s, soc_pct), piece(session_id, quantity, t0, t1, kw0, kw1, bridged),
+--         reading(session_id, t_s, pack_temp_min_c, pack_temp_max_c, cabin_temp_c)
 --
 -- Minute n goes from 60 n s to 60 (n+1) s after the zero of the session clock,
 -- from five minutes before it on. Powers are means of the rows in the minute,
--- the others the last value in it. For show only: no figure reads it.
+-- pack_kwh what the pack has taken by its end, the others the last value in it. For show only: no figure reads it.
 
 with
 
@@ -19,6 +20,16 @@ c as (
 
 h as (
     select session_id, floor(t_s / 60)::integer as minute, avg(kw) as kw from heater where t_s >= -300 group by all
+),
+
+e as (
+    select session_id, minute, sum(kwh) over (partition by session_id order by minute) as kwh
+    from (
+        select session_id, floor(t0 / 60)::integer as minute, sum(case when bridged then (kw0 + kw1) / 2 * (t1 - t0) / 3600 end) as kwh
+        from piece
+        where quantity = 'pack' and t0 >= -300
+        group by all
+    )
 ),
 
 s as (
@@ -42,11 +53,12 @@ r as (
 
 select
     r.session_id, r.minute,
-    p.kw as pack_kw, c.kw as charger_kw, h.kw as heater_kw, s.soc_pct, r.pack_temp_min_c, r.pack_temp_max_c, a.c as ambient_c, r.cabin_temp_c
+    p.kw as pack_kw, c.kw as charger_kw, h.kw as heater_kw, s.soc_pct, r.pack_temp_min_c, r.pack_temp_max_c, a.c as ambient_c, r.cabin_temp_c, e.kwh as pack_kwh
 from r
 left join p using (session_id, minute)
 left join c using (session_id, minute)
 left join h using (session_id, minute)
+left join e using (session_id, minute)
 left join s using (session_id, minute)
 left join a using (session_id, minute)
 order by r.session_id, r.minute
