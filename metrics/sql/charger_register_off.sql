@@ -3,77 +3,15 @@
 -- unit:   %
 -- better: neither
 -- procedure: cold-charge, warm-charge
--- reads:  session(session_id, procedure), reading(session_id, source_id, t_s, line, charger_energy_kwh), instrument(source_id, channel, resolution, u_rel),
---         basis(session_id, quantity, basis, u_rel), plug_in(session_id, t_s), piece(session_id, quantity, t0, t1, kw0, kw1, bridged)
+-- reads:  session(session_id, procedure), register_off(session_id, quantity, value, u, from_s, to_s, status, note)
 -- method: definition is ours
 --
 -- By how much the energy that the charger's register counted after the plug-in is above the
--- integral of the power (view inlet) over the same rows: two instruments of one
--- energy, whose disagreement is a fault of one of them, or of their clocks. A fall of
--- the register is a reset, and what it counted before goes on. There is no value where
--- the power is itself taken from the register, the rows of power have gaps in that time,
--- or the register moved by less than 1 kWh (ours). Uncertainty: both instruments, and the
--- register's last digit at both ends.
+-- integral of the power beside it (view register_off, with the uncertainty and when there
+-- is no value): two instruments of one energy, whose disagreement is a fault of one of
+-- them, or of their clocks.
 
-with
-
-steps as (
-    select
-        r.session_id, r.source_id, r.t_s, r.charger_energy_kwh as kwh,
-        greatest(r.charger_energy_kwh - lag(r.charger_energy_kwh) over (partition by r.session_id, r.source_id order by r.t_s, r.line), 0) as gain_kwh
-    from reading r join plug_in p using (session_id)
-    where r.charger_energy_kwh is not null and r.t_s >= p.t_s
-),
-
-counted as (
-    select session_id, source_id, min(t_s) as from_s, max(t_s) as to_s, sum(gain_kwh) as kwh, count(*) as n
-    from steps
-    group by session_id, source_id
-    qualify row_number() over (partition by session_id order by count(*) desc, source_id) = 1
-),
-
-sums as (
-    select
-        c.session_id,
-        sum((2 * p.kw0 + (p.kw1 - p.kw0) * (greatest(p.t0, c.from_s) + least(p.t1, c.to_s) - 2 * p.t0) / (p.t1 - p.t0)) / 2
-            * (least(p.t1, c.to_s) - greatest(p.t0, c.from_s))) / 3600 as kwh,
-        sum(least(p.t1, c.to_s) - greatest(p.t0, c.from_s)) as bridged_s
-    from piece p join counted c on p.session_id = c.session_id
-    where p.quantity = 'inlet' and p.bridged and p.t1 > c.from_s and p.t0 < c.to_s
-    group by c.session_id
-),
-
-both_of as (
-    select
-        c.*, a.kwh as integral_kwh, c.to_s - c.from_s - a.bridged_s as gap_s, k.basis, k.u_rel,
-        i.u_rel as register_u_rel, coalesce(i.resolution, 0) as step_kwh
-    from counted c
-    left join sums a on c.session_id = a.session_id
-    left join basis k on c.session_id = k.session_id and k.quantity = 'inlet'
-    left join instrument i on c.source_id = i.source_id and i.channel = 'charger_energy_kwh'
-),
-
-judged as (
-    select
-        *,
-        case
-            when basis is null then 'no power to compare with is known'
-            when basis >= 3 then 'the power is itself taken from the register, or worked out'
-            when kwh < 1 then format('the register moved by {:.2f} kWh only', kwh)
-            when integral_kwh is null or gap_s > 1 then 'the rows of power have gaps in that time'
-            when integral_kwh <= 0 then 'the power adds up to nothing'
-        end as reason
-    from both_of
-)
-
-select
-    s.session_id,
-    case when j.kwh is not null and j.reason is null then round(100 * (j.kwh / j.integral_kwh - 1), 10) end as value,
-    case when j.kwh is not null and j.reason is null then 100 * j.kwh / j.integral_kwh * sqrt(coalesce(j.u_rel, 0) ** 2 + coalesce(j.register_u_rel, 0.01) ** 2 + j.step_kwh ** 2 / 6 / j.kwh ** 2) end as uncertainty,
-    j.from_s,
-    j.to_s,
-    case when j.kwh is null or j.reason is not null then 'none' else 'measured' end as status,
-    case when j.session_id is null then 'no register was logged' else j.reason end as note
-from session s left join judged j using (session_id)
+select s.session_id, r.value, r.u as uncertainty, r.from_s, r.to_s, r.status, r.note
+from session s join register_off r on s.session_id = r.session_id and r.quantity = 'inlet'
 where s.procedure in ('cold-charge', 'warm-charge')
 order by s.session_id

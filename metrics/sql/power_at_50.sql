@@ -3,55 +3,15 @@
 -- unit:   kW
 -- better: higher
 -- procedure: cold-charge, warm-charge
--- reads:  session(session_id, procedure), onset(session_id, t_s), crossing(session_id, level_pct, kind, from_s, to_s, t_s, u_s, noted),
---         smooth(session_id, t_s, mean_kw, hold_s), power(session_id, u_abs_kw), basis(session_id, quantity, u_rel, step_kw, worse, noted, basis_name)
+-- reads:  session(session_id, procedure), level_power(session_id, level_pct, value, u, from_s, to_s, status, note)
 -- method: definition is ours
 --
--- Mean over 10 s (view smooth) of the power into the pack when the display passed 50 %
--- (view crossing). What a charge does in its middle.
--- Uncertainty: the instrument, the last digit, and what the power changed within twice
--- the crossing's standard uncertainty, at least 30 s, about it, a rectangle (JCGM 100,
--- 4.3.7); of notes, a tenth of the value. There is no value where the display did not pass 50 % after the onset, or no
--- row of power lies near it.
+-- Mean over 10 s of the power into the pack when the display passed 50 % (view
+-- level_power, with the uncertainty). What a charge does in its middle.
+-- There is no value where the display did not pass 50 % after the onset, or no row of
+-- power lies near it.
 
-with
-
-levels as (
-    select session_id, t_s, from_s, to_s, greatest(2 * u_s, 15) as near_s, noted from crossing where level_pct = 50 and kind = 'crossed'
-),
-
-at_level as (
-    select l.*, m.mean_kw, m.t_s as row_s, m.hold_s, b.mean_kw as earlier_kw, a.mean_kw as later_kw
-    from levels l
-    asof left join smooth m on l.session_id = m.session_id and l.t_s >= m.t_s
-    asof left join smooth b on l.session_id = b.session_id and l.t_s - l.near_s >= b.t_s
-    asof left join smooth a on l.session_id = a.session_id and l.t_s + l.near_s >= a.t_s
-),
-
-sources as (
-    select b.session_id, b.u_rel, b.step_kw, l.u_abs_kw, b.worse, b.noted, b.basis_name
-    from basis b join (select session_id, max(u_abs_kw) as u_abs_kw from power group by session_id) l using (session_id)
-    where b.quantity = 'pack'
-)
-
-select
-    s.session_id,
-    case when l.t_s - l.row_s <= l.hold_s then l.mean_kw end as value,
-    case when l.t_s - l.row_s <= l.hold_s then sqrt(
-        (k.u_rel * l.mean_kw) ** 2 + k.step_kw ** 2 / 12 + k.u_abs_kw ** 2
-        + (coalesce(l.later_kw, l.mean_kw) - coalesce(l.earlier_kw, l.mean_kw)) ** 2 / 12 + case when k.noted then 0.1 * l.mean_kw else 0 end ** 2) end as uncertainty,
-    l.from_s,
-    l.to_s,
-    case when l.t_s - l.row_s <= l.hold_s then case when k.worse or l.noted then 'fallback' else 'measured' end else 'none' end as status,
-    case
-        when l.t_s - l.row_s <= l.hold_s then k.basis_name
-        when o.t_s is null then 'no onset was found'
-        when l.t_s is null then 'the display did not pass 50 % after the onset'
-        else 'no row of power near that moment'
-    end as note
-from session s
-left join onset o using (session_id)
-left join at_level l using (session_id)
-left join sources k using (session_id)
+select s.session_id, l.value, l.u as uncertainty, l.from_s, l.to_s, l.status, l.note
+from session s join level_power l on s.session_id = l.session_id and l.level_pct = 50
 where s.procedure in ('cold-charge', 'warm-charge')
 order by s.session_id
