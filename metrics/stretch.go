@@ -37,6 +37,9 @@ var drawn = []struct{ view, column, title, unit string }{
 	{"air", "c", "air", "°C"},
 }
 
+// leastStretch is how long a stretch is at least, in s: a moment alone shows nothing.
+const leastStretch = 600.0
+
 // mostLines bounds a stretch's lines.
 const mostLines = 4
 
@@ -45,10 +48,8 @@ const mostLines = 4
 func (c *Catalogue) stretch(ctx context.Context, w *warehouse.Workspace, d *Definition, f edition.Figure) (*Stretch, error) {
 	reads := c.deepReads(d)
 	length := *f.To - *f.From
-	if length < 60 {
-		length = 60
-	}
-	s := &Stretch{From: *f.From - length/10, To: *f.To + length/10}
+	pad := max(length/10, (leastStretch-length)/2)
+	s := &Stretch{From: *f.From - pad, To: *f.To + pad}
 	if err := w.Scope(ctx, []string{f.Session}); err != nil {
 		return nil, err
 	}

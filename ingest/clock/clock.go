@@ -1,7 +1,8 @@
 // Package clock turns the times that logs write into moments: µs since 1970,
 // UTC. It knows elapsed and epoch counts, ISO 8601, spreadsheets' serial days
-// and patterns in the manner of POSIX strftime, and resolves local times in
-// named zones through both of the year's changes.
+// and patterns in the manner of POSIX strftime, takes what typed files hold as
+// times, and resolves local times in named zones through both of the year's
+// changes.
 //
 // It never guesses which of two readings of a date is meant: the profile says.
 // Nor does it sort: a row that goes back in time is its reader's affair.
@@ -32,6 +33,8 @@ type Resolver struct {
 	base  int64 // µs, of counts: what 0 stands for
 	shift int64 // µs added to all: the source's offset
 	mark  byte  // decimal mark of counts and serial days
+
+	elapsed bool // base is the source's start
 
 	pattern []step
 	shows   shows
@@ -86,7 +89,7 @@ func New(c series.Clock, loc *time.Location, start toml.LocalDateTime, offsetS f
 		if r.base, err = r.local(r.startDay*86400+r.lastTOD, int64(start.Nanosecond)/1000); err != nil {
 			return nil, err
 		}
-		r.read = (*Resolver).count
+		r.read, r.elapsed = (*Resolver).count, true
 	case "epoch":
 		r.read = (*Resolver).count
 	case "iso", "":
@@ -138,6 +141,11 @@ func (r *Resolver) Resolve(text, date []byte) (int64, error) {
 	if err != nil {
 		return 0, err
 	}
+	return r.pass(us)
+}
+
+// pass hands on the moment of a row, with the source's offset.
+func (r *Resolver) pass(us int64) (int64, error) {
 	// The latest, not the one before: a stray early row must not make autumn's
 	// second hour look like its first.
 	r.last, r.started = max(r.last, us), true
