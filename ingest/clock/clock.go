@@ -141,15 +141,15 @@ func (r *Resolver) Resolve(text, date []byte) (int64, error) {
 	if err != nil {
 		return 0, err
 	}
-	return r.pass(us)
+	return r.pass(us), nil
 }
 
 // pass hands on the moment of a row, with the source's offset.
-func (r *Resolver) pass(us int64) (int64, error) {
+func (r *Resolver) pass(us int64) int64 {
 	// The latest, not the one before: a stray early row must not make autumn's
 	// second hour look like its first.
 	r.last, r.started = max(r.last, us), true
-	return us + r.shift, nil
+	return us + r.shift
 }
 
 // Micros is Resolve for strings.
