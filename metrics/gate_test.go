@@ -32,6 +32,8 @@ func TestGates(t *testing.T) {
 		{"charger-enough", "charger_limited", 19, 0.2, edition.Flagged, "the charger held the power for 19.0 min, the protocol allows 1.0 min"},
 		{"energy-balance", "energy_balance", -7, 1.5, edition.Passed, "7.0 % of the energy is not accounted for, the protocol allows 5.0 %"},
 		{"energy-balance", "energy_balance", 12, 1.5, edition.Flagged, "12.0 % of the energy is not accounted for, the protocol allows 5.0 %"},
+		{"registers", "charger_register_off", -5.8, 1.4, edition.Passed, "the charger's register and its power are 5.8 % apart, the protocol allows 3.0 %"}, // 3 + 2 x 1.4, the boundary
+		{"registers", "charger_register_off", -9, 1.4, edition.Flagged, "the charger's register and its power are 9.0 % apart, the protocol allows 3.0 %"},
 		{"clocks", "clock_doubt", 61, 0, edition.Flagged, "a clock is known to 61 s only, the protocol asks for 60 s"},
 		{"log-interval", "log_interval", 61, 0, edition.Failed, "a row every 61 s, the protocol asks for one every 60 s"},
 	} {

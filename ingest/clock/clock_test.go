@@ -2,6 +2,7 @@ package clock
 
 import (
 	"errors"
+	"math"
 	"strings"
 	"testing"
 	"time"
@@ -281,4 +282,74 @@ func FuzzMicros(f *testing.F) {
 			t.Errorf("%q by %q is in year %d", text, format, y)
 		}
 	})
+}
+
+// What typed files hold as a time, by the same rules as text.
+func TestTyped(t *testing.T) {
+	oslo, err := time.LoadLocation("Europe/Oslo")
+	if err != nil {
+		t.Fatal(err)
+	}
+	us := func(s string) int64 {
+		at, err := time.Parse("2006-01-02T15:04:05.999999", s)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return at.UnixMicro()
+	}
+	const hour = 60 * minute
+	for _, c := range []struct {
+		name  string
+		clock series.Clock
+		start string
+		in    []func(*Resolver) (int64, error)
+		want  []string
+	}{
+		{"counts", series.Clock{Format: "elapsed", Unit: "min"}, "2026-01-12T20:00:00", []func(*Resolver) (int64, error){
+			func(r *Resolver) (int64, error) { return r.Number(0.5) },
+			func(r *Resolver) (int64, error) { return r.Span(25 * hour) },
+		}, []string{"2026-01-12T19:00:30", "2026-01-13T20:00:00"}},
+		{"digits", series.Clock{Format: "%Y%m%d%H%M%S"}, "", []func(*Resolver) (int64, error){
+			func(r *Resolver) (int64, error) { return r.Number(20260112201230) },
+		}, []string{"2026-01-12T19:12:30"}},
+		{"moments and wall times", series.Clock{}, "", []func(*Resolver) (int64, error){
+			func(r *Resolver) (int64, error) { return r.Moment(us("2026-01-12T20:00:00.5")) },
+			func(r *Resolver) (int64, error) { return r.Wall(us("2026-01-12T20:00:00.25")) },
+			// Autumn's hour twice, as in TestResolver.
+			func(r *Resolver) (int64, error) { return r.Wall(us("2026-10-25T02:30:00")) },
+			func(r *Resolver) (int64, error) { return r.Wall(us("2026-10-25T02:00:00")) },
+		}, []string{"2026-01-12T20:00:00.5", "2026-01-12T19:00:00.25", "2026-10-25T00:30:00", "2026-10-25T01:00:00"}},
+		{"time of day over midnight", series.Clock{Format: "%H:%M:%S"}, "2026-01-12T20:00:00", []func(*Resolver) (int64, error){
+			func(r *Resolver) (int64, error) { return r.Span(23*hour + 59*minute) },
+			func(r *Resolver) (int64, error) { return r.Span(minute + 1) },
+			func(r *Resolver) (int64, error) { return r.Span(24*hour + 2*minute) },
+		}, []string{"2026-01-12T22:59:00", "2026-01-12T23:01:00.000001", "2026-01-12T23:02:00"}},
+	} {
+		r, err := New(c.clock, oslo, start(t, c.start), 0)
+		if err != nil {
+			t.Fatal(err)
+		}
+		r.SetDecimal(',')
+		for i, in := range c.in {
+			got, err := in(r)
+			if err != nil || got != us(c.want[i]) {
+				t.Errorf("%s, %d: %s, %v, want %s", c.name, i, time.UnixMicro(got).UTC(), err, c.want[i])
+			}
+		}
+	}
+	r, err := New(series.Clock{Format: "iso"}, oslo, start(t, ""), 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for want, in := range map[string]func() (int64, error){
+		`outside 1900 to 2200`:                   func() (int64, error) { return r.Moment(1 << 62) },
+		`cannot read "72000" as a time`:          func() (int64, error) { return r.Span(20 * hour) },
+		`there is no 2026-03-29 02:30:00`:        func() (int64, error) { return r.Wall(us("2026-03-29T02:30:00")) },
+		`cannot read "1899-12-31T00:00:00" as a`: func() (int64, error) { return r.Wall(us("1899-12-31T00:00:00")) },
+		`cannot read "NaN" as a time`:            func() (int64, error) { return r.Number(math.NaN()) },
+	} {
+		if _, err := in(); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("got %v, want %s", err, want)
+		}
+	}
 }
