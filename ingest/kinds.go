@@ -4,6 +4,7 @@ import (
 	"coldbench/ingest/canlog"
 	"coldbench/ingest/delimited"
 	"coldbench/ingest/isd"
+	"coldbench/ingest/jsonlines"
 	"coldbench/ingest/metar"
 	"coldbench/ingest/notes"
 	"coldbench/ingest/ocpp"
@@ -19,6 +20,7 @@ var kinds = []source.Kind{
 	metar.Kind(),
 	ocpp.Kind(),
 	canlog.Kind(),
+	jsonlines.Kind(),
 }
 
 // Kinds returns the kinds of log that can be read, in a fixed order.

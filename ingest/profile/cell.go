@@ -49,6 +49,16 @@ func Fixed(v float64, decimals int) Cell {
 	return Cell{kind: cellNumber, num: v, decimals: int8(max(0, min(decimals, 100)))}
 }
 
+// Digits is a number as JSON writes it, whatever the profile's decimal mark. One
+// that no double can hold is a text.
+func Digits(b []byte) Cell {
+	v, decimals, ok := readNumber(b, '.')
+	if !ok {
+		return Text(b)
+	}
+	return Fixed(v, decimals)
+}
+
 // Moment is a time, in µs since 1970 UTC.
 func Moment(us int64) Cell { return Cell{kind: cellMoment, us: us} }
 

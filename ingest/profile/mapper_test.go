@@ -181,9 +181,9 @@ func TestLong(t *testing.T) {
 	}
 
 	for want, records := range map[string][][]Cell{
-		`car.x: column "name" has no signal "Temp", which profiles/log.toml maps (it has: P, speed)`: {{Float(0), txt("P"), {}, {}}, {Float(0), txt("speed"), {}, {}}},
+		`car.x: column "name" has no signal "Temp", which profiles/log.toml maps (it has: P, speed)`:      {{Float(0), txt("P"), {}, {}}, {Float(0), txt("speed"), {}, {}}},
 		`car.x: column "name" has no signal "Temp", which profiles/log.toml maps (did you mean "Temp1"?)`: {{Float(0), txt("P"), {}, {}}, {Float(0), txt("Temp1"), {}, {}}},
-		`car.x: the file has no rows (was the logger running?)`: nil,
+		`car.x: the file has no rows (was the logger running?)`:                                           nil,
 	} {
 		p := long()
 		p.Columns[1].Name = "Temp"
