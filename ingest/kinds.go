@@ -8,6 +8,7 @@ import (
 	"coldbench/ingest/metar"
 	"coldbench/ingest/notes"
 	"coldbench/ingest/ocpp"
+	"coldbench/ingest/sheet"
 	"coldbench/ingest/source"
 )
 
@@ -21,6 +22,7 @@ var kinds = []source.Kind{
 	ocpp.Kind(),
 	canlog.Kind(),
 	jsonlines.Kind(),
+	sheet.Kind(),
 }
 
 // Kinds returns the kinds of log that can be read, in a fixed order.

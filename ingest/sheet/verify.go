@@ -1,0 +1,132 @@
+package sheet
+
+import (
+	"archive/zip"
+	"bytes"
+	"encoding/xml"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"os"
+	"strings"
+
+	"coldbench/warehouse/diag"
+)
+
+// maxUnpacked bounds a workbook, in bytes once unpacked, and maxPart what of it
+// is read into memory at once: a small file may unpack to more than the machine
+// holds. A sheet of a million rows and ten columns has about 500 MB.
+const (
+	maxUnpacked = 1 << 30
+	maxPart     = 128 << 20
+)
+
+// inside reads a file at places that a broken archive names: one before its start is
+// the archive's mistake, not the machine's.
+type inside struct{ io.ReaderAt }
+
+// ReadAt implements io.ReaderAt.
+func (r inside) ReadAt(p []byte, off int64) (int, error) {
+	if off < 0 {
+		return 0, errors.New("a part lies before the file's start")
+	}
+	return r.ReaderAt.ReadAt(p, off)
+}
+
+// verify reads the whole file and says what is wrong with it. The library that
+// reads the rows takes a sheet that breaks off, or whose checksum does not
+// match, for one that ends there.
+func verify(path string) (*diag.Diagnostic, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	info, err := f.Stat()
+	if err != nil {
+		return nil, err
+	}
+	head := make([]byte, 8)
+	n, err := f.ReadAt(head, 0)
+	switch {
+	case err != nil && !errors.Is(err, io.EOF):
+		return nil, err
+	case n == 0:
+		return diag.New(diag.Pos{}, "the file is empty"), nil
+	case bytes.HasPrefix(head, []byte{0xd0, 0xcf, 0x11, 0xe0}):
+		return diag.New(diag.Pos{}, "the file is an .xls workbook, or has a password").WithHint("save it as .xlsx without one"), nil
+	}
+	z, err := zip.NewReader(inside{f}, info.Size())
+	var at *fs.PathError
+	if errors.As(err, &at) {
+		return nil, err
+	} else if err != nil {
+		return diag.New(diag.Pos{}, "the file is no .xlsx workbook: %s", lower(err)).WithHint("is it cut off, or another kind of file?"), nil
+	}
+	size, workbook := uint64(0), false
+	for _, part := range z.File {
+		size += min(part.UncompressedSize64, maxUnpacked+1)
+		limit := uint64(maxUnpacked)
+		if !isSheet(part.Name) {
+			limit = maxPart
+		}
+		if size > maxUnpacked || part.UncompressedSize64 > limit {
+			return diag.New(diag.Pos{}, "the workbook unpacks to more than %d MiB, the most that is read of %s", limit>>20, part.Name).WithHint("write it as delimited text instead"), nil
+		}
+		workbook = workbook || strings.EqualFold(part.Name, "xl/workbook.xml")
+	}
+	if !workbook {
+		return diag.New(diag.Pos{}, "the file is no .xlsx workbook: it has no xl/workbook.xml").WithHint("save it as .xlsx"), nil
+	}
+	for _, part := range z.File {
+		if err := wellFormed(part); err != nil {
+			if errors.As(err, &at) {
+				return nil, err
+			}
+			return diag.New(diag.Pos{}, "the workbook is broken: %s: %s", part.Name, lower(err)).WithHint("is the file cut off?"), nil
+		}
+	}
+	return nil, nil
+}
+
+func isSheet(name string) bool {
+	name = strings.ToLower(name)
+	return strings.HasPrefix(name, "xl/worksheets/sheet") || name == "xl/sharedstrings.xml"
+}
+
+// wellFormed reads one part to its end.
+func wellFormed(part *zip.File) error {
+	r, err := part.Open()
+	if err != nil {
+		return err
+	}
+	defer r.Close()
+	if isSheet(part.Name) {
+		for dec := xml.NewDecoder(r); ; {
+			if _, err := dec.Token(); errors.Is(err, io.EOF) {
+				break
+			} else if err != nil {
+				return err
+			}
+		}
+	}
+	_, err = io.Copy(io.Discard, r)
+	return err
+}
+
+var errPanic = errors.New("it cannot be parsed")
+
+// guard calls fn and makes an error of a panic. The workbook is parsed by a
+// library, and a workbook that no program writes may have it index past an end.
+func guard(fn func() error) (err error) {
+	defer func() {
+		if p := recover(); p != nil {
+			err = fmt.Errorf("%w: %v", errPanic, p)
+		}
+	}()
+	return fn()
+}
+
+// lower is an error's text as diagnostics write it.
+func lower(err error) string { return strings.TrimPrefix(err.Error(), "zip: ") }
