@@ -132,7 +132,6 @@ type Source struct {
 	Start     toml.LocalDateTime `toml:"start"`   // of "elapsed" clocks, and the date of clocks without one
 	OffsetS   float64            `toml:"offset_s"`
 	OffsetU   float64            `toml:"offset_u_s"`
-	Clock     string             `toml:"clock"`     // "": offset_s as stated; "align": found from the power that two sources saw
 	Station   string             `toml:"station"`   // of weather reports: whose, where a file has several
 	Connector int                `toml:"connector"` // of a charger's messages: which outlet, where it has several; 0: the only one
 }
@@ -385,6 +384,9 @@ func (p *Profile) checkKeys() diag.List {
 	}
 	if !slices.Contains(Layouts, p.Layout) {
 		l.Add(p.At("layout"), "unknown layout %q", p.Layout).WithHint("%s", oneOf(p.Layout, Layouts))
+	}
+	if p.Layout == "long" && p.Kind == "delimited" {
+		l.Add(p.At("layout"), "delimited text is read in the wide layout only").WithHint("json and sheet may be long")
 	}
 	for _, k := range []struct {
 		key, value string

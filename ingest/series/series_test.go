@@ -68,6 +68,11 @@ func TestMistakes(t *testing.T) {
 		{"wrong unit", "profiles/obd.toml", "°F", "kW", `profiles/obd.toml:9:8: unit "kW" does not measure temperature (the channel is kept in °C)`},
 		{"unknown unit", "profiles/obd.toml", "°F", "°G", `profiles/obd.toml:9:8: unknown unit "°G"`},
 		{"unknown channel", "profiles/obd.toml", "pack_temp_min_c", "pack_temp_mni_c", `profiles/obd.toml:8:11: unknown channel "pack_temp_mni_c" (did you mean "pack_temp_min_c"?)`},
+		{"unknown layout", "profiles/obd.toml", "kind = \"delimited\"", "kind = \"delimited\"\nlayout = \"tall\"", `unknown layout "tall"`},
+		{"long delimited text", "profiles/obd.toml", "kind = \"delimited\"", "kind = \"delimited\"\nlayout = \"long\"\nsignal_column = \"s\"\nvalue_column = \"v\"", `delimited text is read in the wide layout only (json and sheet may be long)`},
+		{"another kind's key", "profiles/obd.toml", "kind = \"delimited\"", "kind = \"delimited\"\nsheet = \"Log\"", `sheet is of a profile of kind sheet, not "delimited"`},
+		{"gate set to nothing", "series.toml", "title", "[[gate]]\nname = \"dry\"\n#", `the gate "dry" is set to nothing`},
+		{"unknown action", "series.toml", "title", "[[gate]]\nname = \"dry\"\naction = \"stop\"\n#", `a gate's action must be fail, flag or off, not "stop"`},
 		{"bad window", "series.toml", "title", "[window]\nfrom_pct = 80\nto_pct = 10\n#", `series.toml:3:10: window from 80 % to 10 % is no window`},
 		{"scale of one value", "series.toml", "title", "[[points]]\nfigure = \"x\"\nzero = 1\nfull = 1\nweight = 1\n#", `series.toml:3:8: the value for 0 points and for 100 points are the same, 1`},
 	} {
