@@ -2,6 +2,7 @@ package ingest
 
 import (
 	"coldbench/ingest/canlog"
+	"coldbench/ingest/columnar"
 	"coldbench/ingest/delimited"
 	"coldbench/ingest/isd"
 	"coldbench/ingest/jsonlines"
@@ -23,6 +24,7 @@ var kinds = []source.Kind{
 	canlog.Kind(),
 	jsonlines.Kind(),
 	sheet.Kind(),
+	columnar.Kind(),
 }
 
 // Kinds returns the kinds of log that can be read, in a fixed order.

@@ -15,7 +15,8 @@ import (
 	"coldbench/ingest/profile"
 )
 
-// An arrowFile hands out columns of an Arrow file or stream.
+// An arrowFile hands out columns of an Arrow file or stream. Neither says how
+// many rows it has.
 type arrowFile struct {
 	cols   []column
 	paths  [][]int // of a column: its field, and those within structures
@@ -25,22 +26,25 @@ type arrowFile struct {
 	closer func()
 }
 
-func openArrowFile(mem memory.Allocator, f *os.File) (container, error) {
-	r, err := ipc.NewFileReader(f, ipc.WithAllocator(mem))
+// footer finds where an Arrow file's footer starts, or 0 if there is none: its
+// length and "ARROW1" end the file.
+func footer(f *os.File) (int64, error) {
+	size, err := f.Seek(0, io.SeekEnd)
 	if err != nil {
-		return nil, err
+		return 0, err
 	}
-	a := &arrowFile{closer: func() { r.Close(); f.Close() }}
-	next := 0
-	a.record = func() (arrow.Record, error) {
-		if next == r.NumRecords() {
-			return nil, io.EOF
-		}
-		next++
-		return r.RecordAt(next - 1)
+	end := make([]byte, 10)
+	if size < int64(len(magic)+len(end)) {
+		return 0, nil
 	}
-	a.flatten("", nil, r.Schema().Fields())
-	return a, nil
+	if _, err := f.ReadAt(end, size-int64(len(end))); err != nil {
+		return 0, err
+	}
+	at := size - int64(len(end)) - int64(binary.LittleEndian.Uint32(end))
+	if string(end[4:]) != magic[:6] || at < int64(len(magic)) {
+		return 0, nil
+	}
+	return at, nil
 }
 
 // isStream reports whether a file may start an Arrow stream: with the marker of
@@ -57,12 +61,32 @@ func isStream(head []byte) bool {
 	return n > 0 && n <= longest && n%4 == 0
 }
 
-func openArrowStream(mem memory.Allocator, f *os.File) (container, error) {
-	if _, err := f.Seek(0, io.SeekStart); err != nil {
+// magic starts an Arrow file: its name, and two bytes of padding.
+const magic = "ARROW1\x00\x00"
+
+// openArrow opens a stream, or a file, which is a stream between the magic and a
+// footer. The footer tells where in the file each batch is, which takes a whole
+// file; read as a stream, one that was cut off still has its first batches.
+func openArrow(mem memory.Allocator, f *os.File, isFile bool) (container, error) {
+	var text io.Reader = f
+	whole := true
+	start := int64(0)
+	if isFile {
+		start = int64(len(magic))
+		end, err := footer(f)
+		if err != nil {
+			return nil, err
+		}
+		if whole = end > 0; whole {
+			text = io.NewSectionReader(f, start, end-start)
+		}
+	}
+	if _, err := f.Seek(start, io.SeekStart); err != nil {
 		return nil, err
 	}
-	in := &counter{r: bufio.NewReaderSize(f, 64<<10)}
-	r, err := ipc.NewReaderFromMessageReader(&messages{ipc.NewMessageReader(in, ipc.WithAllocator(mem)), in}, ipc.WithAllocator(mem))
+	in := &counter{r: bufio.NewReaderSize(text, 64<<10)}
+	m := &messages{MessageReader: ipc.NewMessageReader(in, ipc.WithAllocator(mem)), in: in, marked: !whole}
+	r, err := ipc.NewReaderFromMessageReader(m, ipc.WithAllocator(mem))
 	if err != nil {
 		return nil, err
 	}
@@ -100,10 +124,14 @@ func (c *counter) Read(b []byte) (int, error) {
 // both for the end.
 type messages struct {
 	ipc.MessageReader
-	in *counter
+	in     *counter
+	marked bool // whether the end must be
 }
 
-var errCut = errors.New("the stream ends within a message")
+var (
+	errCut    = errors.New("it is cut off within a batch")
+	errCutEnd = errors.New("it is cut off: it has no end mark")
+)
 
 func (m *messages) Message() (*ipc.Message, error) {
 	before := m.in.n
@@ -111,8 +139,10 @@ func (m *messages) Message() (*ipc.Message, error) {
 	if !errors.Is(err, io.EOF) {
 		return msg, err
 	}
-	// An end is marked by a length of 0, or is no message at all.
-	if read := m.in.n - before; read == 0 || read <= 8 && m.in.last == [4]byte{} {
+	switch read := m.in.n - before; {
+	case read == 0 && m.marked:
+		return nil, errCutEnd
+	case read == 0 || read <= 8 && m.in.last == [4]byte{}: // a length of 0 marks the end
 		return nil, err
 	}
 	return nil, errCut

@@ -131,12 +131,12 @@ func openFile(mem memory.Allocator, in source.Input) (c container, d *diag.Diagn
 	case bytes.HasPrefix(head, []byte("PAR1")):
 		what = "Parquet file"
 		err = guard(func() error { c, err = openParquet(mem, f); return err })
-	case bytes.HasPrefix(head, []byte("ARROW1")):
+	case bytes.HasPrefix(head, []byte(magic)):
 		what = "Arrow file"
-		err = guard(func() error { c, err = openArrowFile(mem, f); return err })
+		err = guard(func() error { c, err = openArrow(mem, f, true); return err })
 	case isStream(head):
 		what = "Arrow stream"
-		err = guard(func() error { c, err = openArrowStream(mem, f); return err })
+		err = guard(func() error { c, err = openArrow(mem, f, false); return err })
 	default:
 		return nil, diag.New(pos, "the file is neither Parquet nor Arrow").WithHint("kind in profiles/%s.toml", in.Profile.ID), nil
 	}
