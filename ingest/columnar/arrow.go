@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"encoding/binary"
 	"errors"
+	"fmt"
 	"io"
 	"os"
 
@@ -14,6 +15,10 @@ import (
 
 	"coldbench/ingest/profile"
 )
+
+// maxBatch bounds the rows of a batch: runs may be of any length, and take no
+// room in the file.
+const maxBatch = 1 << 26
 
 // An arrowFile hands out columns of an Arrow file or stream. Neither says how
 // many rows it has.
@@ -28,11 +33,7 @@ type arrowFile struct {
 
 // footer finds where an Arrow file's footer starts, or 0 if there is none: its
 // length and "ARROW1" end the file.
-func footer(f *os.File) (int64, error) {
-	size, err := f.Seek(0, io.SeekEnd)
-	if err != nil {
-		return 0, err
-	}
+func footer(f *os.File, size int64) (int64, error) {
 	end := make([]byte, 10)
 	if size < int64(len(magic)+len(end)) {
 		return 0, nil
@@ -68,23 +69,30 @@ const magic = "ARROW1\x00\x00"
 // footer. The footer tells where in the file each batch is, which takes a whole
 // file; read as a stream, one that was cut off still has its first batches.
 func openArrow(mem memory.Allocator, f *os.File, isFile bool) (container, error) {
-	var text io.Reader = f
-	whole := true
-	start := int64(0)
+	info, err := f.Stat()
+	if err != nil {
+		return nil, err
+	}
+	start, end, whole := int64(0), info.Size(), true
 	if isFile {
 		start = int64(len(magic))
-		end, err := footer(f)
+		at, err := footer(f, end)
 		if err != nil {
 			return nil, err
 		}
-		if whole = end > 0; whole {
-			text = io.NewSectionReader(f, start, end-start)
+		if whole = at > 0; whole {
+			end = at
 		}
 	}
-	if _, err := f.Seek(start, io.SeekStart); err != nil {
+	text := io.NewSectionReader(f, start, end-start)
+	first, err := message(text, text.Size())
+	if err != nil {
 		return nil, err
 	}
-	in := &counter{r: bufio.NewReaderSize(text, 64<<10)}
+	if err := checkSchema(first); err != nil {
+		return nil, err
+	}
+	in := &counter{Reader: bufio.NewReaderSize(text, 64<<10), left: text.Size()}
 	m := &messages{MessageReader: ipc.NewMessageReader(in, ipc.WithAllocator(mem)), in: in, marked: !whole}
 	r, err := ipc.NewReaderFromMessageReader(m, ipc.WithAllocator(mem))
 	if err != nil {
@@ -105,23 +113,20 @@ func openArrow(mem memory.Allocator, f *os.File, isFile bool) (container, error)
 	return a, nil
 }
 
-// A counter counts what is read and remembers its last four bytes.
+// A counter knows how many bytes are left.
 type counter struct {
-	r    io.Reader
-	n    int64
-	last [4]byte
+	*bufio.Reader
+	left int64
 }
 
 func (c *counter) Read(b []byte) (int, error) {
-	n, err := c.r.Read(b)
-	c.n += int64(n)
-	tail := append(c.last[:], b[max(0, n-4):n]...)
-	copy(c.last[:], tail[len(tail)-4:])
+	n, err := c.Reader.Read(b)
+	c.left -= int64(n)
 	return n, err
 }
 
-// messages tells a stream that ends from one that breaks off: the library takes
-// both for the end.
+// messages tells a stream that ends from one that breaks off, which the library
+// does not, and keeps it from allocating what a broken length says.
 type messages struct {
 	ipc.MessageReader
 	in     *counter
@@ -134,18 +139,31 @@ var (
 )
 
 func (m *messages) Message() (*ipc.Message, error) {
-	before := m.in.n
-	msg, err := m.MessageReader.Message()
-	if !errors.Is(err, io.EOF) {
-		return msg, err
-	}
-	switch read := m.in.n - before; {
-	case read == 0 && m.marked:
-		return nil, errCutEnd
-	case read == 0 || read <= 8 && m.in.last == [4]byte{}: // a length of 0 marks the end
+	head, err := m.in.Peek(8)
+	if err != nil && !errors.Is(err, io.EOF) {
 		return nil, err
 	}
-	return nil, errCut
+	if len(head) == 0 && !m.marked {
+		return nil, io.EOF
+	} else if len(head) == 0 {
+		return nil, errCutEnd
+	}
+	length := append(head[:len(head):len(head)], make([]byte, 8)...) // a short one ends in a mark, or is cut
+	n := binary.LittleEndian.Uint32(length)
+	if n == 0xffffffff {
+		n = binary.LittleEndian.Uint32(length[4:])
+	}
+	switch {
+	case n == 0 && (len(head) == 4 || len(head) == 8):
+		return nil, io.EOF // marked
+	case n == 0 || int64(n) > m.in.left:
+		return nil, errCut
+	}
+	msg, err := m.MessageReader.Message()
+	if errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
+		err = errCut
+	}
+	return msg, err
 }
 
 // flatten makes fields of structures columns of their own.
@@ -173,6 +191,9 @@ func (a *arrowFile) next() ([][]chunk, error) {
 	var err error
 	if a.cur, err = a.record(); err != nil {
 		return nil, err
+	}
+	if n := a.cur.NumRows(); n < 0 || n > maxBatch {
+		return nil, fmt.Errorf("a batch of %d rows", n)
 	}
 	cols := make([][]chunk, len(a.chosen))
 	for i, c := range a.chosen {

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"strings"
+	"syscall"
 
 	"github.com/apache/arrow/go/v17/arrow/memory"
 )
@@ -59,6 +60,13 @@ func (b *bounded) Reallocate(size int, p []byte) []byte {
 func (b *bounded) Free(p []byte) {
 	b.used -= len(p)
 	b.Allocator.Free(p)
+}
+
+// isMachine reports whether an error is the machine's, not the file's. A file
+// may have a place read that is negative, which is invalid.
+func isMachine(err error) bool {
+	var errno syscall.Errno
+	return errors.As(err, &errno) && errno != syscall.EINVAL
 }
 
 // text is an error's text as diagnostics write it.

@@ -1,9 +1,12 @@
 package columnar
 
 import (
+	"bytes"
 	"context"
+	"encoding/base64"
 	"io"
 	"os"
+	"strings"
 
 	"github.com/apache/arrow/go/v17/arrow"
 	"github.com/apache/arrow/go/v17/arrow/memory"
@@ -27,6 +30,9 @@ type parquetFile struct {
 func openParquet(mem memory.Allocator, f *os.File) (container, error) {
 	r, err := file.NewParquetReader(f, file.WithReadProps(parquet.NewReaderProperties(mem)))
 	if err != nil {
+		return nil, err
+	}
+	if err := checkStored(r); err != nil {
 		return nil, err
 	}
 	p := &parquetFile{file: r}
@@ -53,6 +59,24 @@ func openParquet(mem memory.Allocator, f *os.File) (container, error) {
 	walk("", p.arrow.Manifest.Fields)
 	p.arrow.Manifest = &flat
 	return p, nil
+}
+
+// checkStored checks the Arrow schema that a writer may have stored in the
+// file's metadata: a message of a stream, in base64.
+func checkStored(r *file.Reader) error {
+	stored := r.MetaData().KeyValueMetadata().FindValue("ARROW:schema")
+	if stored == nil {
+		return nil
+	}
+	b, err := base64.RawStdEncoding.DecodeString(strings.TrimRight(*stored, "="))
+	if err != nil {
+		return err
+	}
+	first, err := message(bytes.NewReader(b), int64(len(b)))
+	if err != nil {
+		return err
+	}
+	return checkSchema(first)
 }
 
 func (p *parquetFile) columns() []column { return p.cols }

@@ -17,7 +17,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"io/fs"
 	"os"
 
 	"github.com/apache/arrow/go/v17/arrow"
@@ -81,8 +80,10 @@ func open(mem memory.Allocator, in source.Input) (source.Reader, diag.List, erro
 	if l != nil || err != nil {
 		return nil, l, err
 	}
-	for _, i := range m.Slots() {
-		if c := columns[i]; !readable(c.typ) {
+	clock, _ := m.ClockSlots()
+	for slot, i := range m.Slots() {
+		// A column of nothing but null is one that a car never filled, but no clock.
+		if c := columns[i]; !readable(c.typ) || slot == clock && c.typ.ID() == arrow.NULL {
 			l.Add(diag.Pos{File: in.Shown}, "column %q holds %s, not one value a row", c.name, c.typ)
 		}
 	}
@@ -144,8 +145,7 @@ func openFile(mem memory.Allocator, in source.Input) (c container, d *diag.Diagn
 		return c, nil, nil
 	}
 	c = nil
-	var path *fs.PathError
-	if errors.As(err, &path) {
+	if isMachine(err) {
 		return nil, nil, fmt.Errorf("columnar: %s: %w", in.Shown, err)
 	}
 	return nil, diag.New(pos, "the %s is broken: %s", what, text(err)).WithHint("is it cut off?"), nil
@@ -184,9 +184,8 @@ func (r *rows) Next(cells []profile.Cell) (int64, *profile.Problem, error) {
 	}
 	r.over = true
 	clear(cells)
-	var path *fs.PathError
 	switch all := r.file.rows(); {
-	case errors.As(err, &path):
+	case isMachine(err):
 		return 0, nil, fmt.Errorf("columnar: %s: %w", r.in.Shown, err)
 	case !errors.Is(err, io.EOF):
 		reason := "the file breaks here: " + text(err)

@@ -342,11 +342,8 @@ func TestCutOff(t *testing.T) {
 // FuzzReader holds what must be true of any file: no row is lost, no value is no
 // number, no panic.
 func FuzzReader(f *testing.F) {
-	rec := table(f, `[{"t":0,"P":"5000","T":14},{"t":1,"P":"5O00","T":null}]`, field("t", f64), field("P", &arrow.DictionaryType{IndexType: arrow.PrimitiveTypes.Int8, ValueType: str}), field("T", f64))
-	times := table(f, `[{"t":"2026-01-12","T":{"x":[1]},"P":"7"},{"t":null}]`, field("t", &arrow.TimestampType{Unit: arrow.Millisecond}), field("T", arrow.StructOf(field("x", arrow.ListOf(f64)))), field("P", &arrow.Decimal128Type{Precision: 9, Scale: 2}))
-	for _, format := range formats {
-		f.Add(write(f, format, 1, rec))
-		f.Add(write(f, format, 1, times))
+	for _, file := range seeds(f) {
+		f.Add(file)
 	}
 	dir := f.TempDir()
 	f.Fuzz(func(t *testing.T, file []byte) {

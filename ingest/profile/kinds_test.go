@@ -159,7 +159,7 @@ func asColumns(format string) func(testing.TB, []sample) []byte {
 		}
 		switch format {
 		case "parquet":
-			w, err = pqarrow.NewFileWriter(rec.Schema(), f, parquet.NewWriterProperties(parquet.WithMaxRowGroupLength(64)), pqarrow.DefaultWriterProps())
+			w, err = pqarrow.NewFileWriter(rec.Schema(), f, parquet.NewWriterProperties(parquet.WithMaxRowGroupLength(max(64, int64(len(s)/4)))), pqarrow.DefaultWriterProps())
 		case "file":
 			w, err = ipc.NewFileWriter(f, ipc.WithSchema(rec.Schema()))
 		default:

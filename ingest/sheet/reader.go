@@ -9,6 +9,9 @@
 // text is read by the format. A row without any cell is none. An error such as
 // #N/A is no value only if the profile's missing says so.
 //
+// The point is the decimal mark of numbers, and of texts that a point makes
+// numbers; the profile's is that of all others. TRUE and FALSE are 1 and 0.
+//
 // It does not look at number formats, so a duration that is shown as hh:mm:ss
 // and kept as a fraction of a day needs the clock format "%H:%M:%S", nor at what
 // merged, hidden or filtered cells look like. Lines are the sheet's rows, columns

@@ -7,9 +7,9 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"io/fs"
 	"os"
 	"strings"
+	"syscall"
 
 	"coldbench/warehouse/diag"
 )
@@ -58,8 +58,7 @@ func verify(path string) (*diag.Diagnostic, error) {
 		return diag.New(diag.Pos{}, "the file is an .xls workbook, or has a password").WithHint("save it as .xlsx without one"), nil
 	}
 	z, err := zip.NewReader(inside{f}, info.Size())
-	var at *fs.PathError
-	if errors.As(err, &at) {
+	if isMachine(err) {
 		return nil, err
 	} else if err != nil {
 		return diag.New(diag.Pos{}, "the file is no .xlsx workbook: %s", lower(err)).WithHint("is it cut off, or another kind of file?"), nil
@@ -81,13 +80,20 @@ func verify(path string) (*diag.Diagnostic, error) {
 	}
 	for _, part := range z.File {
 		if err := wellFormed(part); err != nil {
-			if errors.As(err, &at) {
+			if isMachine(err) {
 				return nil, err
 			}
 			return diag.New(diag.Pos{}, "the workbook is broken: %s: %s", part.Name, lower(err)).WithHint("is the file cut off?"), nil
 		}
 	}
 	return nil, nil
+}
+
+// isMachine reports whether an error is the machine's, not the file's. A file
+// may have a place read that is negative, which is invalid.
+func isMachine(err error) bool {
+	var errno syscall.Errno
+	return errors.As(err, &errno) && errno != syscall.EINVAL
 }
 
 func isSheet(name string) bool {
