@@ -4,13 +4,22 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+	"math"
 
 	"coldbench/metrics/edition"
 	"coldbench/warehouse"
 )
 
-// Logs returns the minute-by-minute log and the events of every session that
-// was read, by session.
+// traceRows is how many rows the traces of all sessions have together, so that
+// what draws them stays small, and the bounds of each.
+const (
+	traceRows      = 16000
+	traceRowsLeast = 100
+	traceRowsMost  = 2000
+)
+
+// Logs returns the minute-by-minute log, the events, the phases and the thinned
+// trace of every session that was read, by session.
 func (c *Catalogue) Logs(ctx context.Context, w *warehouse.Workspace) ([]edition.Log, error) {
 	all, err := sessions(ctx, w)
 	if err != nil {
@@ -32,6 +41,9 @@ func (c *Catalogue) Logs(ctx context.Context, w *warehouse.Workspace) ([]edition
 		if err := c.minutes(ctx, w, batch, place); err != nil {
 			return nil, err
 		}
+		if err := traces(ctx, w, batch, place, min(max(traceRows/len(usable), traceRowsLeast), traceRowsMost)); err != nil {
+			return nil, err
+		}
 	}
 	for i := range logs {
 		if logs[i].Events, err = events(ctx, w, logs[i].Session, -1e12, 1e12); err != nil {
@@ -41,7 +53,8 @@ func (c *Catalogue) Logs(ctx context.Context, w *warehouse.Workspace) ([]edition
 	return logs, nil
 }
 
-// minutes adds the minutes of a batch of sessions to their logs.
+// minutes makes the views that logs are read from, of a batch of sessions, and
+// adds their minutes to their logs.
 func (c *Catalogue) minutes(ctx context.Context, w *warehouse.Workspace, batch []sessionRow, place map[string]*edition.Log) error {
 	ids := make([]string, len(batch))
 	for i, s := range batch {
@@ -50,7 +63,7 @@ func (c *Catalogue) minutes(ctx context.Context, w *warehouse.Workspace, batch [
 	if err := w.Scope(ctx, ids); err != nil {
 		return err
 	}
-	if err := c.Materialise(ctx, w, "minute"); err != nil {
+	if err := c.Materialise(ctx, w, "minute", "phase", "trace"); err != nil {
 		return err
 	}
 	rows, err := w.Query(ctx, `
@@ -78,6 +91,66 @@ func (c *Catalogue) minutes(ctx context.Context, w *warehouse.Workspace, batch [
 		return fmt.Errorf("metrics: minutes: %w", err)
 	}
 	return nil
+}
+
+// traces adds the phases and the traces of a batch of sessions, whose views are
+// made, to their logs.
+func traces(ctx context.Context, w *warehouse.Workspace, batch []sessionRow, place map[string]*edition.Log, most int) error {
+	for _, s := range batch {
+		l := place[s.id]
+		if err := readPhases(ctx, w, l); err != nil {
+			return fmt.Errorf("metrics: phases: %w", err)
+		}
+		if err := readTrace(ctx, w, l); err != nil {
+			return fmt.Errorf("metrics: trace: %w", err)
+		}
+		l.Trace = l.Trace.Thin(most)
+	}
+	return nil
+}
+
+func readPhases(ctx context.Context, w *warehouse.Workspace, l *edition.Log) error {
+	rows, err := w.Query(ctx, `select phase, from_s, to_s, rule from phase where session_id = $session order by n`, sql.Named("session", l.Session))
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	for rows.Next() {
+		var p edition.Phase
+		if err := rows.Scan(&p.Name, &p.From, &p.To, &p.Rule); err != nil {
+			return err
+		}
+		l.Phases = append(l.Phases, p)
+	}
+	return rows.Err()
+}
+
+func readTrace(ctx context.Context, w *warehouse.Workspace, l *edition.Log) error {
+	rows, err := w.Query(ctx, `
+		select t_s, plug_s, pack_kw, charger_kw, heater_kw, soc_pct, pack_min_c, pack_kwh
+		from trace where session_id = $session order by t_s`, sql.Named("session", l.Session))
+	if err != nil {
+		return err
+	}
+	defer rows.Close()
+	t := &l.Trace
+	columns := []*[]float64{&t.PackKW, &t.ChargerKW, &t.HeaterKW, &t.SoCPct, &t.PackMinC, &t.PackKWh}
+	for rows.Next() {
+		var at float64
+		var v [6]sql.NullFloat64
+		if err := rows.Scan(&at, &l.PlugS, &v[0], &v[1], &v[2], &v[3], &v[4], &v[5]); err != nil {
+			return err
+		}
+		t.T = append(t.T, at)
+		for i, c := range columns {
+			x := math.NaN()
+			if p := number(v[i]); p != nil {
+				x = *p
+			}
+			*c = append(*c, x)
+		}
+	}
+	return rows.Err()
 }
 
 // events returns a session's events whose interval touches from..to.

@@ -28,16 +28,27 @@ const WorkbookFile = "ranking.xlsx"
 var ErrExists = errors.New("the edition is there already; editions are never changed")
 
 // Write writes the edition into the folder editions/ID below dir and returns
-// that folder. Its files are made read-only.
+// that folder. Its files are made read-only. The page says what moved since the
+// newest edition that is there.
 func Write(dir string, e *edition.Edition, logs []edition.Log) (string, error) {
 	final := filepath.Join(dir, "editions", e.ID)
-	if err := write(final, e, logs); err != nil {
+	names, err := Editions(dir)
+	if err != nil {
+		return "", err
+	}
+	var before *edition.Edition
+	if len(names) > 0 {
+		if before, err = Read(dir, names[len(names)-1]); err != nil {
+			return "", err
+		}
+	}
+	if err := write(final, e, logs, before); err != nil {
 		return "", fmt.Errorf("reports: edition %s: %w", e.ID, err)
 	}
 	return final, nil
 }
 
-func write(final string, e *edition.Edition, logs []edition.Log) error {
+func write(final string, e *edition.Edition, logs []edition.Log, before *edition.Edition) error {
 	if _, err := os.Lstat(final); err == nil {
 		return ErrExists
 	}
@@ -57,10 +68,11 @@ func write(final string, e *edition.Edition, logs []edition.Log) error {
 	if err := bundle.Write(data, e, logs); err != nil {
 		return err
 	}
-	for name, write := range map[string]func(io.Writer, *edition.Edition, []edition.Log) error{WorkbookFile: workbook.Write, PageFile: page.Write} {
-		if err := create(filepath.Join(tmp, name), func(w io.Writer) error { return write(w, e, logs) }); err != nil {
-			return err
-		}
+	if err := create(filepath.Join(tmp, WorkbookFile), func(w io.Writer) error { return workbook.Write(w, e, logs) }); err != nil {
+		return err
+	}
+	if err := create(filepath.Join(tmp, PageFile), func(w io.Writer) error { return page.Write(w, e, logs, before) }); err != nil {
+		return err
 	}
 	err = filepath.WalkDir(tmp, func(name string, d fs.DirEntry, err error) error {
 		if err == nil && !d.IsDir() {

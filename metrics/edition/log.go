@@ -6,6 +6,17 @@ type Log struct {
 	Session string
 	Minutes []Minute // in order
 	Events  []Event  // in order of time
+	Phases  []Phase  // in order
+	PlugS   float64  // the plug-in that the charge came from, s after the session's zero
+	Trace   Trace    // empty where no power was logged
+}
+
+// A Phase is one part of a charge: soak, connect, heating-only, charging, pause,
+// taper, after.
+type Phase struct {
+	Name     string
+	From, To float64 // s after the session's zero
+	Rule     string  // what ended it
 }
 
 // A Minute is one row of the minute-by-minute log: minute n is from 60n s to

@@ -1,99 +1,181 @@
-"use strict";
+// The page around the chart: theme, sorting, choosing, finding.
 (function () {
-  const runs = JSON.parse(document.getElementById("runs").textContent) || [];
-  const root = document.documentElement;
-  // Eight hues that the colour-blind can tell apart, then the same with other dashes.
-  const hues = ["#0b5fa5", "#c4500b", "#1b7f5c", "#a02c6d", "#8a6d00", "#4a3fa0", "#5c6b73", "#0a8796"];
-  const dashes = [[], [8, 4], [2, 4]];
-  const names = { min: "minutes since plug-in", soc: "displayed charge [%]", kwh: "energy into the pack [kWh]", cold: "coldest pack temperature [°C]", pack: "power into the pack [kW]", charger: "power from the charger [kW]", heater: "pack heater [kW]" };
+	const id = (name) => document.getElementById(name);
+	const root = document.documentElement;
+	const runs = JSON.parse(id("data").textContent).runs || [];
 
-  // Dark and light: as the device has it, until somebody chooses.
-  const shade = document.getElementById("shade");
-  function setShade(dark) {
-    root.classList.toggle("dark", dark);
-    shade.setAttribute("aria-pressed", String(dark));
-    draw();
-  }
-  shade.addEventListener("click", () => setShade(!root.classList.contains("dark")));
+	// Tables: the name of a column becomes a button that sorts by it. What has no
+	// value comes last, whichever way round.
+	document.querySelectorAll("table.sortable").forEach((table) => {
+		const heads = Array.from(table.tHead.rows[0].cells);
+		heads.forEach((th, n) => {
+			const button = document.createElement("button");
+			button.type = "button";
+			button.append(...th.childNodes);
+			th.append(button);
+			button.addEventListener("click", () => {
+				const down = th.getAttribute("aria-sort") === "ascending";
+				heads.forEach((o) => o.removeAttribute("aria-sort"));
+				th.setAttribute("aria-sort", down ? "descending" : "ascending");
+				const key = (tr) => {
+					const c = tr.cells[n];
+					if (c.dataset.v !== undefined) return Number(c.dataset.v);
+					return th.classList.contains("n") ? null : c.textContent.trim();
+				};
+				const rows = Array.from(table.tBodies[0].rows, (tr) => [key(tr), tr]);
+				const empty = (k) => k === null || k === "";
+				rows.sort(([a], [b]) => {
+					if (empty(a) || empty(b)) return empty(a) - empty(b);
+					const d = typeof a === "number" ? a - b : a.localeCompare(b, "en");
+					return down ? -d : d;
+				});
+				rows.forEach(([, tr]) => table.tBodies[0].append(tr));
+			});
+		});
+	});
 
-  // Standings: a column's button sorts by it, again the other way round.
-  document.querySelectorAll("#standings thead th").forEach((th, i) => {
-    th.querySelector("button").addEventListener("click", () => {
-      const down = th.getAttribute("aria-sort") === "ascending";
-      document.querySelectorAll("#standings thead th").forEach((o) => o.removeAttribute("aria-sort"));
-      th.setAttribute("aria-sort", down ? "descending" : "ascending");
-      const body = document.querySelector("#standings tbody");
-      const key = (tr) => { const c = tr.children[i]; return c.dataset.v === undefined ? c.textContent : Number(c.dataset.v); };
-      Array.from(body.rows).sort((a, b) => {
-        const x = key(a), y = key(b);
-        // What has no value comes last, whichever way round.
-        if (typeof x !== typeof y) return typeof x === "number" ? -1 : 1;
-        const d = typeof x === "number" ? x - y : x.localeCompare(y);
-        return down ? -d : d;
-      }).forEach((tr) => body.append(tr));
-    });
-  });
+	// Figures: only those whose name holds all words.
+	id("finder").hidden = false;
+	const groups = Array.from(document.querySelectorAll("details.group"), (g) => ({ box: g, open: g.open, figures: Array.from(g.querySelectorAll("details.figure"), (f) => ({ box: f, text: (f.querySelector("summary").textContent + " " + f.querySelector("code").textContent).toLowerCase() })) }));
+	id("find").addEventListener("input", () => {
+		const words = id("find").value.toLowerCase().split(/\s+/).filter(Boolean);
+		let n = 0;
+		groups.forEach((g) => {
+			let here = 0;
+			g.figures.forEach((f) => {
+				f.box.hidden = !words.every((w) => f.text.includes(w));
+				if (!f.box.hidden) here++;
+			});
+			g.box.hidden = here === 0;
+			g.box.open = words.length ? here > 0 : g.open;
+			n += here;
+		});
+		id("found").textContent = words.length ? n + " found" : "";
+	});
 
-  const cars = document.getElementById("cars");
-  const several = {};
-  runs.forEach((r) => { several[r.car] = (several[r.car] || 0) + 1; });
-  runs.forEach((r, i) => {
-    const label = document.createElement("label"), box = document.createElement("input");
-    box.type = "checkbox"; box.value = String(i); box.checked = r.ranked;
-    box.addEventListener("change", draw);
-    label.style.setProperty("--line", hues[i % hues.length]);
-    label.style.setProperty("--dash", ["solid", "dashed", "dotted"][Math.floor(i / hues.length) % 3]);
-    const text = document.createElement("bdi");
-    text.textContent = " " + name(r);
-    label.append(box, text);
-    cars.append(label);
-  });
-  if (!runs.some((r) => r.ranked)) cars.querySelectorAll("input").forEach((b) => { b.checked = true; });
-  function name(r) {
-    const car = r.car.length > 60 ? r.car.slice(0, 60) + "…" : r.car;
-    return several[r.car] > 1 ? car + " (" + r.id + ")" : car;
-  }
+	// Dark and light: as the device has it, until somebody chooses.
+	const shade = id("shade"), device = matchMedia("(prefers-color-scheme: dark)");
+	let theme = device.matches ? "dark" : "light";
+	function paint() {
+		root.dataset.theme = theme;
+		shade.setAttribute("aria-pressed", String(theme === "dark"));
+		if (chart) chart.draw();
+	}
+	shade.hidden = false;
+	shade.addEventListener("click", () => { theme = theme === "dark" ? "light" : "dark"; paint(); });
+	device.addEventListener("change", () => { theme = device.matches ? "dark" : "light"; paint(); });
 
-  const chart = document.getElementById("chart");
-  let plot = null;
-  function chosen(group) { return document.querySelector("input[name=" + group + "]:checked").value; }
+	let chart = null;
+	if (runs.length === 0) {
+		paint();
+		return;
+	}
+	id("charting").hidden = false;
+	const rows = [];
+	chart = coldChart(id("chart"), runs, {
+		drawn() {
+			id("where").textContent = "Move over the chart, or touch it, to read values.";
+			rows.forEach((r) => { r.value.textContent = ""; });
+		},
+		read(x, values) {
+			id("where").textContent = "At " + x + ":";
+			values.forEach((v, i) => { rows[i].value.textContent = v === null ? "" : v; });
+		},
+	});
 
-  // One table of x and y for a run, x rising. Over anything but minutes only the
-  // charge counts, from the first power into the pack on, and the last value at
-  // one x holds.
-  function table(r, x, y) {
-    const at = new Map();
-    let charging = false;
-    r.min.forEach((m, i) => {
-      if (r.pack[i] !== null && r.pack[i] >= 1) charging = true;
-      if (r[x][i] === null || x !== "min" && !charging) return;
-      at.set(r[x][i], r[y][i]);
-    });
-    const xs = Array.from(at.keys()).sort((a, b) => a - b);
-    return [xs, xs.map((k) => at.get(k))];
-  }
+	// The legend is the choice of sessions and the read-out in one.
+	const svg = (name, attributes) => {
+		const e = document.createElementNS("http://www.w3.org/2000/svg", name);
+		for (const k in attributes) e.setAttribute(k, attributes[k]);
+		return e;
+	};
+	// pen lets the chart's marks be drawn as a path.
+	function pen() {
+		const d = [];
+		let kind = "stroke";
+		return {
+			d, get kind() { return kind; },
+			moveTo(x, y) { d.push("M" + x + " " + y); }, lineTo(x, y) { d.push("L" + x + " " + y); },
+			rect(x, y, w, h) { d.push("M" + x + " " + y + "h" + w + "v" + h + "h" + -w + "z"); },
+			arc(x, y, r) { d.push("M" + (x - r) + " " + y + "a" + r + " " + r + " 0 1 0 " + 2 * r + " 0a" + r + " " + r + " 0 1 0 " + -2 * r + " 0z"); },
+			fill() { kind = "fill"; }, stroke() { if (kind === "fill") kind = "ring"; }, save() {}, restore() {}, set fillStyle(v) {},
+		};
+	}
+	runs.forEach((r, i) => {
+		const tr = id("legend").tBodies[0].insertRow(), label = document.createElement("label"), box = document.createElement("input");
+		box.type = "checkbox";
+		box.checked = r.on;
+		const picture = svg("svg", { viewBox: "0 0 44 14", "aria-hidden": "true" });
+		picture.style.color = "var(--c" + r.hue + ")";
+		picture.append(svg("path", { d: "M0 7H44", stroke: "currentColor", "stroke-width": 2, "stroke-dasharray": chart.dashes[r.dash % chart.dashes.length].join(" ") || "none", fill: "none" }));
+		const p = pen();
+		chart.shapes[r.mark](p, 22, 7, 3.8);
+		picture.append(svg("path", { d: p.d.join(""), stroke: p.kind === "fill" ? "none" : "currentColor", "stroke-width": 2, fill: p.kind === "fill" ? "currentColor" : p.kind === "ring" ? "var(--ground)" : "none" }));
+		const text = document.createElement("span"), car = document.createElement("bdi"), small = document.createElement("small"), session = document.createElement("bdi");
+		car.textContent = r.car;
+		session.textContent = r.id;
+		small.append(session, r.kind === "cold-charge" ? "" : ", " + r.kind);
+		text.append(car, " ", small);
+		label.append(box, picture, text);
+		tr.insertCell().append(label);
+		const value = tr.insertCell();
+		value.className = "n";
+		box.addEventListener("change", () => { chart.state.on[i] = box.checked; choose(); });
+		rows.push({ tr, box, value });
+	});
+	function choose() {
+		rows.forEach((r, i) => { r.box.checked = chart.state.on[i]; r.tr.className = r.box.checked ? "" : "off"; });
+		chart.draw();
+	}
+	const all = (f) => { runs.forEach((r, i) => { chart.state.on[i] = f(r); }); choose(); };
+	id("ranked").addEventListener("click", () => all((r) => r.ranked));
+	id("all").addEventListener("click", () => all(() => true));
+	id("none").addEventListener("click", () => all(() => false));
 
-  function draw() {
-    if (plot) { plot.destroy(); plot = null; }
-    const x = chosen("x"), y = chosen("y");
-    const picked = Array.from(cars.querySelectorAll("input:checked")).map((b) => Number(b.value));
-    chart.setAttribute("aria-label", "Chart: " + names[y] + " over " + names[x] + ", " + picked.map((i) => name(runs[i])).join(", "));
-    if (picked.length === 0) return;
-    const css = getComputedStyle(root), ink = css.getPropertyValue("--ink"), rule = css.getPropertyValue("--rule");
-    const axis = (label) => ({ label, stroke: ink, grid: { stroke: rule, width: 1 }, ticks: { stroke: rule } });
-    plot = new uPlot({
-      width: chart.clientWidth, height: Math.max(320, Math.min(520, chart.clientWidth * 0.55)),
-      scales: { x: { time: false } },
-      axes: [axis(names[x]), axis(names[y])],
-      cursor: { drag: { x: true, y: false } },
-      series: [{ label: names[x] }].concat(picked.map((i) => ({
-        label: name(runs[i]), stroke: hues[i % hues.length], width: 2, dash: dashes[Math.floor(i / hues.length) % 3], spanGaps: x !== "min",
-        value: (u, v) => v === null || v === undefined ? "–" : v.toFixed(1),
-      }))),
-    }, uPlot.join(picked.map((i) => table(runs[i], x, y))), chart);
-  }
-  document.querySelectorAll("input[name=x], input[name=y]").forEach((b) => b.addEventListener("change", draw));
-  document.getElementById("whole").addEventListener("click", draw);
-  window.addEventListener("resize", draw);
-  setShade(window.matchMedia("(prefers-color-scheme: dark)").matches);
+	const option = (select, k, text) => { const o = document.createElement("option"); o.value = k; o.textContent = text; select.append(o); };
+	const has = (k) => runs.some((r, i) => chart.has(i, k));
+	["pack", "charger", "heater", "soc", "cold"].filter(has).forEach((k) => option(id("y"), k, chart.axes[k].label));
+	["t", "soc", "kwh", "cold"].filter(has).forEach((k) => option(id("x"), k, chart.axes[k].label));
+	if (!has("pack")) chart.state.y = id("y").value;
+	id("x").addEventListener("change", () => chart.axis("x", id("x").value));
+	id("y").addEventListener("change", () => chart.axis("y", id("y").value));
+	id("in").addEventListener("click", () => chart.zoom(0.5));
+	id("out").addEventListener("click", () => chart.zoom(2));
+	id("back").addEventListener("click", () => chart.move(-0.25));
+	id("on").addEventListener("click", () => chart.move(0.25));
+	id("whole").addEventListener("click", chart.whole);
+
+	// What the keyboard reads is said too, once it has come to rest.
+	let timer = 0;
+	id("chart").addEventListener("keydown", () => {
+		clearTimeout(timer);
+		timer = setTimeout(() => {
+			const parts = rows.map((r, i) => r.value.textContent ? runs[i].car + " " + r.value.textContent : "").filter(Boolean);
+			id("say").textContent = parts.length ? id("where").textContent + " " + parts.join(", ") : "";
+		}, 400);
+	});
+
+	// Evidence: the stretch that a figure came from.
+	document.addEventListener("click", (e) => {
+		const b = e.target.closest("[data-e]");
+		if (!b) return;
+		const unit = b.closest("details").querySelector("summary .soft");
+		const y = { "[%]": "soc", "[°C]": "cold", "[K]": "cold" }[unit ? unit.textContent : ""] || "pack";
+		chart.evidence(...b.dataset.e.split(",").map(Number), y);
+		id("x").value = chart.state.x;
+		id("y").value = chart.state.y;
+		rows.forEach((r, i) => { r.box.checked = chart.state.on[i]; r.tr.className = r.box.checked ? "" : "off"; });
+		id("charges").scrollIntoView();
+		id("chart").focus({ preventScroll: true });
+	});
+
+	// Paper is white, and narrower than a screen.
+	addEventListener("beforeprint", () => { root.dataset.theme = "light"; id("chart").style.width = "640px"; chart.draw(); });
+	addEventListener("afterprint", () => { id("chart").style.width = ""; paint(); });
+	let wide = 0;
+	new ResizeObserver(() => {
+		if (id("chart").clientWidth !== wide) { wide = id("chart").clientWidth; chart.size(); }
+	}).observe(id("chart"));
+	paint();
+	choose();
 })();

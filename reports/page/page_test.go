@@ -2,223 +2,242 @@ package page
 
 import (
 	"bytes"
-	"context"
-	"fmt"
-	"os"
-	"os/exec"
-	"path/filepath"
+	"encoding/json"
+	"math"
+	"regexp"
+	"slices"
+	"strconv"
 	"strings"
-	"sync"
 	"testing"
-	"time"
-
-	"github.com/chromedp/cdproto/emulation"
-	"github.com/chromedp/cdproto/network"
-	"github.com/chromedp/cdproto/runtime"
-	"github.com/chromedp/chromedp"
 
 	"coldbench/metrics/edition"
 )
 
-// hostile names a car: what must stay text.
-const hostile = `</script><script>document.title="taken"</script><b onmouseover="document.title='taken'">=1+1 ` + "\u202eסוס 🚗"
-
-// sample is three cars: the second has a hostile name, the third is not ranked.
-func sample() (*edition.Edition, []edition.Log) {
-	f := func(v float64) *float64 { return &v }
-	e := &edition.Edition{ID: "2026-02-01T0930Z", At: time.Date(2026, 2, 1, 9, 30, 0, 0, time.UTC), Program: "test", Title: "Winter nights", Place: "Fellmoor",
-		Window:   edition.Window{FromPct: 10, ToPct: 70, Why: "the largest"},
-		Scales:   []edition.Scale{{Figure: "delay_to_onset", Category: "delay", Zero: 90, Full: 0, Weight: 1}},
-		Figures:  []edition.Defined{{Name: "delay_to_onset", Title: "Plug-in to charge", Unit: "min", Better: "lower"}},
-		Vehicles: []edition.Vehicle{{ID: "alder", Name: "Alder 60"}, {ID: "birch", Name: hostile}, {ID: "cedar", Name: strings.Repeat("Cedar ", 50)}},
-		Rules:    []edition.Rule{{Gate: "soak-length", Title: "Soak long enough", Action: "fail"}},
+func written(t *testing.T, e *edition.Edition, logs []edition.Log, before *edition.Edition) string {
+	t.Helper()
+	var b bytes.Buffer
+	if err := Write(&b, e, logs, before); err != nil {
+		t.Fatal(err)
 	}
-	var logs []edition.Log
-	for i, car := range []string{"alder", "birch", "cedar"} {
-		id := "2026-01-1" + fmt.Sprint(i) + "-" + car
-		delay := float64(40 - 10*i)
-		e.Sessions = append(e.Sessions, edition.Session{ID: id, Vehicle: car, Procedure: "cold-charge", Remark: hostile,
-			Sources: []edition.Source{{Path: "sessions/" + id + "/car.csv", SHA256: strings.Repeat("ab", 32), RowsRead: 100, RowsKept: 99, Aside: 1}}})
-		e.Results = append(e.Results, edition.Figure{Session: id, Figure: "delay_to_onset", Value: f(delay), U: f(0.5), Unit: "min", Status: edition.Fallback, Note: hostile})
-		e.Gates = append(e.Gates, edition.Gate{Session: id, Gate: "soak-length", Verdict: edition.Passed, Reason: "soaked 30.0 h"})
-		st := edition.Standing{Vehicle: car, Place: 2 - i, Lowest: 1, Highest: 2, Score: 50 + float64(10*i), U: 1, Sessions: []string{id},
-			Values: []edition.Counted{{Figure: "delay_to_onset", Value: f(delay), U: f(0.5), Points: 50}}}
-		if i == 2 {
-			st.Place, st.Reason, st.Sessions = 0, "fails soak-length: soaked 2.0 h", nil
-		}
-		e.Standings = append(e.Standings, st)
-		l := edition.Log{Session: id}
-		for m := range 70 {
-			kw := 0.0
-			if float64(m) >= delay {
-				kw = 60
-			}
-			l.Minutes = append(l.Minutes, edition.Minute{Minute: m, PackKW: f(kw), ChargerKW: f(kw + 6), SoCPct: f(10 + max(0, float64(m)-delay)), PackMinC: f(-20 + float64(m)/2), PackKWh: f(max(0, float64(m)-delay))})
-		}
-		logs = append(logs, l)
-	}
-	e.Standings[0], e.Standings[1] = e.Standings[1], e.Standings[0]
-	return e, logs
+	return b.String()
 }
 
 func TestSameBytes(t *testing.T) {
-	var a, b bytes.Buffer
-	for _, w := range []*bytes.Buffer{&a, &b} {
-		e, logs := sample()
-		if err := Write(w, e, logs); err != nil {
-			t.Fatal(err)
-		}
-	}
-	if !bytes.Equal(a.Bytes(), b.Bytes()) {
+	e, logs := sample(6, 8)
+	first := written(t, e, logs, nil)
+	e, logs = sample(6, 8)
+	if written(t, e, logs, nil) != first {
 		t.Error("the same edition gave two pages")
 	}
-	if strings.Contains(a.String(), `</script><script>document.title`) || strings.Contains(a.String(), "<b onmouseover") {
-		t.Error("a name became markup")
+}
+
+func TestSays(t *testing.T) {
+	e, logs := sample(6, 8)
+	before, _ := sample(5, 8)
+	before.ID = "2026-01-20T0000Z"
+	text := written(t, e, logs, before)
+	for what, want := range map[string]string{
+		"the count of cars":        "6 cars, 5 of them ranked; 6 sessions: 6 cold-charge.",
+		"a shared place":           `data-v="1">1 =</td>`,
+		"why a car is not ranked":  "fails soak-length: soaked 2.0 h",
+		"a value":                  "40.00 ± 0.50",
+		"a bound":                  "&gt; 34",
+		"no value":                 "no value<td>",
+		"why there is none":        "the heater was not logged",
+		"evidence":                 `<button data-e="0,0,2400">0.0 to 40.0</button>`,
+		"a gate's reason":          "soaked 30.0 h",
+		"a hash":                   strings.Repeat("ab", 32),
+		"an input's hash":          strings.Repeat("cd", 32),
+		"local time":               "10 January 2026, 20:12:00 Europe/Oslo (19:12:00 UTC)",
+		"what moved":               "What moved since edition 2026-01-20T0000Z",
+		"a car that moved":         "not ranked to place 5", // the fifth car failed in the edition before
+		"a caution":                "Never force a frozen connector",
+		"whose word counts before": "do not replace the car maker&#39;s manual",
+	} {
+		if !strings.Contains(text, want) {
+			t.Errorf("the page lacks %s: %q", what, want)
+		}
 	}
-	for _, want := range []string{"Alder 60", "40.00 ± 0.50", "is not ranked", "soaked 2.0 h", strings.Repeat("ab", 32), "Cold injury"} {
-		if !strings.Contains(a.String(), want) {
-			t.Errorf("the page lacks %q", want)
+	if strings.Contains(written(t, e, logs, nil), "What moved since") {
+		t.Error("the first edition says what moved")
+	}
+	if same := written(t, e, logs, e); !strings.Contains(same, "Nothing moved.") {
+		t.Error("two editions that are the same moved")
+	}
+}
+
+// Whatever is in a name or a note, the page holds only the scripts and elements
+// that are its own, and only what its policy allows by hash can run.
+func TestHostileTextStaysText(t *testing.T) {
+	count := func(text string) map[string]int {
+		n := map[string]int{}
+		for _, m := range regexp.MustCompile(`<(script|img|b|style|iframe|link|meta)\b`).FindAllStringSubmatch(text, -1) {
+			n[m[1]]++
+		}
+		return n
+	}
+	e, logs := sample(6, 8)
+	tame := count(written(t, e, logs, nil))
+	for _, h := range hostile {
+		e, logs := sample(6, 8)
+		e.Title, e.Place, e.Program, e.Window.Why = h, h, h, h
+		for i := range e.Vehicles {
+			e.Vehicles[i].Name = h
+		}
+		for i := range e.Sessions {
+			e.Sessions[i].Remark, e.Sessions[i].Problem, e.Sessions[i].Sources[0].Path, e.Sessions[i].Procedure = h, h, h, h
+		}
+		for i := range e.Results {
+			e.Results[i].Note = h
+		}
+		for i := range e.Figures {
+			e.Figures[i].Title, e.Figures[i].Unit, e.Figures[i].Method = h, h, h
+		}
+		for i := range e.Standings {
+			e.Standings[i].Reason = h
+		}
+		for i := range logs {
+			logs[i].Events[0].Kind, logs[i].Events[0].Text = h, h
+		}
+		text := written(t, e, logs, nil)
+		got := count(text)
+		delete(got, "b") // cars with a remark are more
+		want := map[string]int{"script": tame["script"], "style": tame["style"], "link": tame["link"], "meta": tame["meta"]}
+		for k := range got {
+			if got[k] != want[k] {
+				t.Errorf("%q: %d of <%s>, want %d", h, got[k], k, want[k])
+			}
+		}
+		if strings.ContainsAny(text, "\u202e\x00\x1b") {
+			t.Errorf("%q: characters that control are left", h)
 		}
 	}
 }
 
-// A browser for the page: Debian's, which `make deps` installs.
-func browser(t *testing.T) (context.Context, string) {
+func TestPolicyNamesItsScripts(t *testing.T) {
+	e, logs := sample(3, 2)
+	text := written(t, e, logs, nil)
+	policy := regexp.MustCompile(`Content-Security-Policy" content="([^"]*)"`).FindStringSubmatch(text)[1]
+	if !strings.HasPrefix(policy, "default-src 'none';") || strings.Contains(policy, "unsafe") || strings.Contains(policy, "http") {
+		t.Errorf("policy %q", policy)
+	}
+	n := 0
+	for _, m := range regexp.MustCompile(`(?s)<(script|style)>(.*?)</(?:script|style)>`).FindAllStringSubmatch(text, -1) {
+		n++
+		if !strings.Contains(policy, hash(m[2])) {
+			t.Errorf("the policy forbids the %s that begins %.40q", m[1], m[2])
+		}
+	}
+	if n != 3 {
+		t.Errorf("%d scripts and styles", n)
+	}
+	for _, outside := range regexp.MustCompile(`<[a-z]+ [^<>]*(?:src|href|action)="?([^"> ]+)`).FindAllStringSubmatch(text, -1) {
+		if !strings.HasPrefix(outside[1], "#") && outside[1] != "data:," {
+			t.Errorf("points outside: %s", outside[1])
+		}
+	}
+}
+
+func TestCurvesAreWhatWasLogged(t *testing.T) {
+	e, logs := sample(4, 2)
+	logs[0].PlugS = 30
+	c := newChart(e, logs)
+	if len(c.Runs) != 4 || c.Whole != 3*3660+60 {
+		t.Fatalf("%d runs of %d rows", len(c.Runs), c.Whole)
+	}
+	decode := func(steps []*int, scale float64) []float64 {
+		var out []float64
+		sum := 0
+		for _, s := range steps {
+			if s == nil {
+				out = append(out, math.NaN())
+				continue
+			}
+			sum += *s
+			out = append(out, float64(sum)/scale)
+		}
+		return out
+	}
+	at, kw := decode(c.Runs[0].T, 1), decode(c.Runs[0].Pack, 10)
+	k := slices.Index(at, 3000-30)
+	if at[0] != -90 || k < 0 || kw[k] != 141 {
+		t.Errorf("begins at %g s; the spike is at row %d", at[0], k)
+	}
+	for i := range kw {
+		if math.Abs(kw[i]-logs[0].Trace.PackKW[i]) > 0.0501 {
+			t.Fatalf("row %d is %g kW, was %g", i, kw[i], logs[0].Trace.PackKW[i])
+		}
+	}
+	// Notes: a point in the middle of each minute, and no heater.
+	notes := c.Runs[2]
+	if got := decode(notes.T, 1); len(got) != 60 || got[1] != 90 || notes.Heater != nil || decode(notes.SoC, 10)[59] != 69 {
+		t.Errorf("from minutes: %v", got)
+	}
+	if b, err := json.Marshal(c.Runs[3].On); err != nil || string(b) != "false" {
+		t.Errorf("a session that is not ranked is shown at first: %s, %v", b, err)
+	}
+}
+
+func TestStepsOverGaps(t *testing.T) {
+	got, err := json.Marshal(steps([]float64{math.NaN(), 1.25, math.NaN(), 1, math.Inf(1), -1}, 10))
+	if err != nil || string(got) != "[null,13,null,-3,null,-20]" {
+		t.Errorf("%s, %v", got, err)
+	}
+	if steps([]float64{math.NaN()}, 10) != nil {
+		t.Error("a column of nothing is a column")
+	}
+}
+
+func TestValue(t *testing.T) {
+	for _, c := range []struct {
+		v, u float64
+		want string
+	}{
+		{36.5416, 0.0173, "36.542 ± 0.017"}, {38.5, 1.95, "38.5 ± 1.9"}, {412.4, 31, "412 ± 31"}, {-0.001, 0.5, "0.00 ± 0.50"}, {-21.5, 0, "−21.5"}, {12, 0, "12"},
+	} {
+		if got := value(&c.v, &c.u); got != c.want {
+			t.Errorf("%g ± %g is %q, want %q", c.v, c.u, got, c.want)
+		}
+	}
+}
+
+// The smallest contrast that WCAG 2.1 asks for: 4.5 for text (1.4.3), 3 for
+// graphics (1.4.11), by its relative luminance.
+func TestContrast(t *testing.T) {
+	for _, theme := range []string{`:root {`, `:root[data-theme="dark"] {`} {
+		_, block, _ := strings.Cut(pageStyle, theme)
+		block, _, _ = strings.Cut(block, "}")
+		colour := map[string]float64{}
+		for _, m := range regexp.MustCompile(`--([a-z0-9]+): #([0-9a-f]{6})`).FindAllStringSubmatch(block, -1) {
+			colour[m[1]] = luminance(t, m[2])
+		}
+		for name, least := range map[string]float64{"ink": 4.5, "soft": 4.5, "link": 4.5, "good": 4.5, "warn": 4.5, "bad": 4.5, "focus": 3} {
+			if got := contrast(colour[name], colour["ground"]); got < least {
+				t.Errorf("%s %s: contrast %.2f, want %g", theme, name, got, least)
+			}
+		}
+		for i := range hues {
+			if got := contrast(colour["c"+strconv.Itoa(i)], colour["ground"]); got < 3 {
+				t.Errorf("%s line %d: contrast %.2f, want 3", theme, i, got)
+			}
+		}
+	}
+}
+
+func luminance(t *testing.T, hex string) float64 {
 	t.Helper()
-	path, err := exec.LookPath("chromium")
-	if err != nil {
-		t.Fatal("chromium is not installed; `make deps` installs it")
-	}
-	e, logs := sample()
-	name := filepath.Join(t.TempDir(), "report.html")
-	f, err := os.Create(name)
+	n, err := strconv.ParseUint(hex, 16, 32)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := Write(f, e, logs); err != nil {
-		t.Fatal(err)
+	part := func(shift int) float64 {
+		c := float64(n>>shift&255) / 255
+		if c <= 0.03928 {
+			return c / 12.92
+		}
+		return math.Pow((c+0.055)/1.055, 2.4)
 	}
-	if err := f.Close(); err != nil {
-		t.Fatal(err)
-	}
-	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU, chromedp.Flag("disable-background-networking", true), chromedp.WindowSize(1100, 900))
-	alloc, cancel := chromedp.NewExecAllocator(context.Background(), opts...)
-	t.Cleanup(cancel)
-	ctx, cancel := chromedp.NewContext(alloc)
-	t.Cleanup(cancel)
-	ctx, cancel = context.WithTimeout(ctx, time.Minute)
-	t.Cleanup(cancel)
-	return ctx, "file://" + name
+	return 0.2126*part(16) + 0.7152*part(8) + 0.0722*part(0)
 }
 
-// The page as a viewer uses it: sorting, choosing, another axis, dark, the
-// keyboard, zoom, a phone; and nothing asked of anybody.
-func TestInChromium(t *testing.T) {
-	ctx, url := browser(t)
-	var mu sync.Mutex
-	var asked, trouble []string
-	chromedp.ListenTarget(ctx, func(ev any) {
-		mu.Lock()
-		defer mu.Unlock()
-		switch ev := ev.(type) {
-		case *network.EventRequestWillBeSent:
-			if ev.Request.URL != url && !strings.HasPrefix(ev.Request.URL, "data:") {
-				asked = append(asked, ev.Request.URL)
-			}
-		case *runtime.EventExceptionThrown:
-			trouble = append(trouble, ev.ExceptionDetails.Error())
-		case *runtime.EventConsoleAPICalled:
-			trouble = append(trouble, fmt.Sprint(ev.Type))
-		}
-	})
-	text := func(js string, want any) chromedp.Action {
-		return chromedp.ActionFunc(func(ctx context.Context) error {
-			var got any
-			if err := chromedp.Evaluate(js, &got).Do(ctx); err != nil {
-				return fmt.Errorf("%s: %w", js, err)
-			}
-			if fmt.Sprint(got) != fmt.Sprint(want) {
-				t.Errorf("%s is %v, want %v", js, got, want)
-			}
-			return nil
-		})
-	}
-	const first = `document.querySelector("#standings tbody tr th").textContent.slice(0, 5)`
-	const label = `document.getElementById("chart").getAttribute("aria-label").slice(0, 60)`
-	err := chromedp.Run(ctx,
-		network.Enable(), runtime.Enable(),
-		chromedp.Navigate(url),
-		chromedp.WaitVisible("#chart canvas"),
-		text(`document.title`, "Winter nights, edition 2026-02-01T0930Z"),
-		text(`document.querySelectorAll("script").length`, 3), // the data, the library, ours: no name became one
-		text(first, "</scr"),
-		// Sort by the delay, lowest first, then highest first; the headers say so.
-		chromedp.Click("#standings thead th:nth-child(5) button"),
-		text(first, "</scr"),
-		text(`document.querySelector("#standings th:nth-child(5)").getAttribute("aria-sort")`, "ascending"),
-		chromedp.Click("#standings thead th:nth-child(5) button"),
-		text(first, "Alder"),
-		text(`document.querySelectorAll("[aria-sort]").length`, 1),
-		// The ranked sessions are drawn; one more, or one less, is a box away.
-		text(`document.querySelectorAll("#cars input:checked").length`, 2),
-		text(`document.querySelectorAll(".u-legend .u-series").length`, 3),
-		chromedp.Click("#cars label:nth-of-type(3) input"),
-		text(`document.querySelectorAll(".u-legend .u-series").length`, 4),
-		// Another axis, by the keyboard.
-		text(label, "Chart: power into the pack [kW] over minutes since plug-in, "),
-		chromedp.Focus(`input[name=x][value=min]`),
-		chromedp.KeyEvent("\u0303"), // arrow right, as chromedp names it
-		text(label, "Chart: power into the pack [kW] over displayed charge [%], A"),
-		chromedp.Click(`input[name=x][value=cold]`),
-		text(label, "Chart: power into the pack [kW] over coldest pack temperature"[:60]),
-		chromedp.Click(`input[name=x][value=min]`),
-		chromedp.Click(`input[name=y][value=soc]`),
-		text(label, "Chart: displayed charge [%] over minutes since plug-in, Alde"),
-		// Dark and light.
-		text(`document.documentElement.classList.contains("dark")`, false),
-		text(`(() => { scrollTo(0, 0); const r = document.getElementById("shade").getBoundingClientRect(); return document.elementFromPoint(r.x + 5, r.y + 5).id })()`, "shade"),
-		chromedp.Evaluate(`document.getElementById("shade").focus()`, nil),
-		chromedp.KeyEvent(" "), // by the keyboard
-		text(`document.documentElement.classList.contains("dark") && getComputedStyle(document.body).backgroundColor`, "rgb(20, 25, 31)"),
-		text(`document.getElementById("shade").getAttribute("aria-pressed")`, "true"),
-		// A drag over the chart makes a part of it larger.
-		chromedp.ScrollIntoView("#chart"),
-		chromedp.Evaluate(`(() => { const o = document.querySelector(".u-over"), r = o.getBoundingClientRect();
-			const at = (type, x) => o.dispatchEvent(new MouseEvent(type, {bubbles: true, clientX: r.left + x, clientY: r.top + 50, button: 0}));
-			at("mouseenter", 50); at("mousemove", 50); at("mousedown", 50); })()`, nil),
-		chromedp.Evaluate(`(() => { const o = document.querySelector(".u-over"), r = o.getBoundingClientRect();
-			for (const type of ["mousemove", "mouseup"]) document.dispatchEvent(new MouseEvent(type, {bubbles: true, clientX: r.left + 250, clientY: r.top + 50, button: 0})); })()`, nil),
-		// Evidence on demand.
-		chromedp.Click("details summary"),
-		text(`document.querySelector("details").open`, true),
-		// A phone: the page itself does not scroll sideways.
-		emulation.SetDeviceMetricsOverride(360, 740, 2, true),
-		chromedp.Sleep(200*time.Millisecond),
-		text(`document.documentElement.scrollWidth <= 360`, true),
-	)
-	if err != nil {
-		t.Fatal(err)
-	}
-	mu.Lock()
-	defer mu.Unlock()
-	if asked != nil || trouble != nil {
-		t.Errorf("asked for %v, in trouble with %v", asked, trouble)
-	}
-}
-
-// BenchmarkWrite writes the page of 20 sessions of 100 minutes.
-func BenchmarkWrite(b *testing.B) {
-	e, logs := sample()
-	for i := range 17 {
-		l := logs[i%3]
-		l.Session = fmt.Sprint("extra-", i)
-		logs = append(logs, l)
-	}
-	for b.Loop() {
-		var out bytes.Buffer
-		if err := Write(&out, e, logs); err != nil {
-			b.Fatal(err)
-		}
-		b.ReportMetric(float64(out.Len()), "bytes")
-	}
-}
+func contrast(a, b float64) float64 { return (max(a, b) + 0.05) / (min(a, b) + 0.05) }

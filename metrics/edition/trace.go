@@ -1,0 +1,118 @@
+package edition
+
+import (
+	"math"
+	"slices"
+)
+
+// A Trace is a session as charts draw it: rows of one second, thinned, in
+// columns of one length. NaN means that nothing was logged, or too long ago to
+// stand for that second.
+type Trace struct {
+	T         []float64 // s after the session's zero, rising
+	PackKW    []float64 // into the pack
+	ChargerKW []float64 // from the charger
+	HeaterKW  []float64 // into the pack's heater
+	SoCPct    []float64 // as displayed
+	PackMinC  []float64 // coldest sensor
+	PackKWh   []float64 // into the pack since the plug-in that the charge came from
+	Whole     int       // rows before thinning
+}
+
+// columns are what a trace holds beside its time.
+func (t *Trace) columns() []*[]float64 {
+	return []*[]float64{&t.PackKW, &t.ChargerKW, &t.HeaterKW, &t.SoCPct, &t.PackMinC, &t.PackKWh}
+}
+
+// Thin returns the trace with at most rows rows, or about as many where rows is
+// less than some fifty. Its time is cut into stretches of the same length, as
+// many as fit; of each stretch the first and the last row stay, for each column
+// but the energy the rows of its lowest and its highest value, for each power
+// both rows of its greatest step, and the first row at which anything is
+// missing. Nothing is averaged: every row that is left is a row that was there,
+// so steps, peaks and gaps stay where they were.
+func (t Trace) Thin(rows int) Trace {
+	n := len(t.T)
+	if t.Whole == 0 {
+		t.Whole = n
+	}
+	if n <= rows || n < 3 {
+		return t
+	}
+	// The more stretches, the more rows; halve the interval between too few and
+	// too many.
+	best, low, high := t.kept(1), 1, rows
+	for low < high {
+		mid := (low + high + 1) / 2
+		if kept := t.kept(mid); len(kept) <= rows {
+			best, low = kept, mid
+		} else {
+			high = mid - 1
+		}
+	}
+	out := Trace{T: pick(t.T, best), Whole: t.Whole}
+	to := out.columns()
+	for i, c := range t.columns() {
+		*to[i] = pick(*c, best)
+	}
+	return out
+}
+
+func pick(column []float64, at []int) []float64 {
+	out := make([]float64, len(at))
+	for i, k := range at {
+		out[i] = column[k]
+	}
+	return out
+}
+
+// kept returns the rows that stay where the trace is cut into n stretches.
+func (t Trace) kept(n int) []int {
+	var out []int
+	first, span := t.T[0], t.T[len(t.T)-1]-t.T[0]
+	for from := 0; from < len(t.T); {
+		stretch := func(i int) int { return min(int((t.T[i]-first)/span*float64(n)), n-1) }
+		to := from + 1
+		for to < len(t.T) && stretch(to) == stretch(from) {
+			to++
+		}
+		out = append(out, t.telling(from, to)...)
+		from = to
+	}
+	return out
+}
+
+// telling returns the rows of from..to that stay, in order.
+func (t Trace) telling(from, to int) []int {
+	keep := []int{from, to - 1}
+	for i, c := range t.columns()[:5] {
+		lowest, highest, step, missing := -1, -1, -1, -1
+		for k := from; k < to; k++ {
+			v := (*c)[k]
+			if math.IsNaN(v) {
+				if missing < 0 {
+					missing = k
+				}
+				continue
+			}
+			if lowest < 0 || v < (*c)[lowest] {
+				lowest = k
+			}
+			if highest < 0 || v > (*c)[highest] {
+				highest = k
+			}
+			if k > from && (step < 0 || math.Abs(v-(*c)[k-1]) > math.Abs((*c)[step]-(*c)[step-1])) && !math.IsNaN((*c)[k-1]) {
+				step = k
+			}
+		}
+		keep = append(keep, lowest, highest, missing)
+		// A step that is small beside the stretch's whole range is the wobble of a
+		// measurement, which the lowest and the highest show.
+		if i < 3 && step > 0 && math.Abs((*c)[step]-(*c)[step-1]) > ((*c)[highest]-(*c)[lowest])/2 {
+			keep = append(keep, step-1, step)
+		}
+	}
+	keep = slices.DeleteFunc(keep, func(k int) bool { return k < 0 })
+	slices.Sort(keep)
+	return slices.Compact(keep)
+}

@@ -1,0 +1,121 @@
+package page
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+
+	"coldbench/metrics/edition"
+)
+
+// A standingRow is one car's row of the standings.
+type standingRow struct {
+	edition.Standing
+	Order  int    // in which the edition lists it, from 1
+	Car    string // cut for a table
+	Place  string // "2", "1 =" where it is shared, "–" where it has none
+	Range  string // of places
+	Points string
+	Bar    bar
+}
+
+// A bar is where a car's points lie between 0 and 100, and how sure that is:
+// numbers of a drawing 100 wide.
+type bar struct{ From, At, Wide string }
+
+func standingRows(e *edition.Edition) []standingRow {
+	shared := map[int]int{}
+	for _, s := range e.Standings {
+		shared[s.Place]++
+	}
+	var out []standingRow
+	for i, s := range e.Standings {
+		r := standingRow{Standing: s, Order: i + 1, Car: short(e.Name(s.Vehicle)), Place: "–"}
+		if s.Place > 0 {
+			r.Place = fmt.Sprint(s.Place)
+			if shared[s.Place] > 1 {
+				r.Place += " ="
+			}
+			r.Range = fmt.Sprintf("%d–%d", s.Lowest, s.Highest)
+			if s.Lowest == s.Highest {
+				r.Range = fmt.Sprint(s.Lowest)
+			}
+			r.Points = value(&s.Score, &s.U)
+			from, to := max(s.Score-2*s.U, 0), min(s.Score+2*s.U, 100)
+			r.Bar = bar{fixed(from, 1), fixed(s.Score, 1), fixed(max(to-from, 0.5), 1)}
+		}
+		out = append(out, r)
+	}
+	return out
+}
+
+// remarks lists why cars are not ranked, and what weakens the places of others.
+func remarks(e *edition.Edition) (out, weak [][2]string) {
+	for _, s := range e.Standings {
+		car := short(e.Name(s.Vehicle))
+		if s.Place == 0 {
+			out = append(out, [2]string{car, clean(s.Reason)})
+			continue
+		}
+		var why []string
+		if s.Reason != "" {
+			why = append(why, clean(s.Reason))
+		}
+		for _, v := range s.Values {
+			if v.Note != "" {
+				why = append(why, clean(e.Definition(v.Figure).Title+": "+v.Note))
+			}
+		}
+		if why != nil {
+			weak = append(weak, [2]string{car, strings.Join(why, "; ")})
+		}
+	}
+	return out, weak
+}
+
+// cars counts the cars and how many of them are ranked.
+func cars(e *edition.Edition) string {
+	ranked := 0
+	for _, s := range e.Standings {
+		if s.Place > 0 {
+			ranked++
+		}
+	}
+	return fmt.Sprintf("%s, %d of them ranked", plural(len(e.Vehicles), "car"), ranked)
+}
+
+// procedures counts the sessions by what was done.
+func procedures(e *edition.Edition) string {
+	n := map[string]int{}
+	var order []string
+	for _, s := range e.Sessions {
+		if n[s.Procedure]++; n[s.Procedure] == 1 {
+			order = append(order, s.Procedure)
+		}
+	}
+	slices.SortFunc(order, func(a, b string) int { return cmp.Or(n[b]-n[a], strings.Compare(a, b)) })
+	var parts []string
+	for _, p := range order {
+		parts = append(parts, fmt.Sprintf("%d %s", n[p], clean(p)))
+	}
+	return plural(len(e.Sessions), "session") + ": " + strings.Join(parts, ", ")
+}
+
+func plural(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
+}
+
+// inputs are the edition's files that are no session's source.
+func inputs(e *edition.Edition) []edition.Input {
+	sources := map[string]bool{}
+	for _, s := range e.Sessions {
+		for _, src := range s.Sources {
+			sources[src.Path] = true
+		}
+	}
+	return slices.DeleteFunc(slices.Clone(e.Inputs), func(in edition.Input) bool { return sources[in.Path] })
+}
