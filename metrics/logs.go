@@ -134,7 +134,7 @@ func readTrace(ctx context.Context, w *warehouse.Workspace, l *edition.Log) erro
 	}
 	defer rows.Close()
 	t := &l.Trace
-	columns := []*[]float64{&t.PackKW, &t.ChargerKW, &t.HeaterKW, &t.SoCPct, &t.PackMinC, &t.PackKWh}
+	columns := []*edition.Column{&t.PackKW, &t.ChargerKW, &t.HeaterKW, &t.SoCPct, &t.PackMinC, &t.PackKWh}
 	for rows.Next() {
 		var at float64
 		var v [6]sql.NullFloat64
@@ -145,7 +145,7 @@ func readTrace(ctx context.Context, w *warehouse.Workspace, l *edition.Log) erro
 		for i, c := range columns {
 			x := math.NaN()
 			if p := number(v[i]); p != nil {
-				x = *p
+				x = math.Round(*p*1e4) / 1e4 // finer than any chart, and short to write
 			}
 			*c = append(*c, x)
 		}

@@ -1,7 +1,8 @@
-// Package reports writes an edition's folder: the workbook, the page and the data. It
-// writes beside the place where the edition will lie and moves it there when it
-// is whole, so that an edition is there completely or not at all, and it never
-// changes one that is there.
+// Package reports writes an edition's folder: the workbook, the page, the
+// pictures and the data. It writes beside the place where the edition will lie
+// and moves it there when it is whole, so that an edition is there completely or
+// not at all, and it never changes one that is there. What an edition's folder
+// holds is enough to make its reports again.
 package reports
 
 import (
@@ -11,47 +12,127 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 
 	"coldbench/metrics/edition"
 	"coldbench/reports/bundle"
 	"coldbench/reports/page"
+	"coldbench/reports/picture"
 	"coldbench/reports/workbook"
 )
 
-// PageFile is the page's name in an edition's folder.
-const PageFile = "report.html"
+// Names in an edition's folder.
+const (
+	WorkbookFile  = "ranking.xlsx"
+	PageFile      = "report.html"
+	PictureFolder = "pictures"
+	DataFolder    = "data"
+)
 
-// WorkbookFile is the workbook's name in an edition's folder.
-const WorkbookFile = "ranking.xlsx"
+// Parts of an edition that can be made on their own.
+const (
+	Workbook = "workbook"
+	Page     = "page"
+	Pictures = "pictures"
+	Data     = "data"
+)
+
+// Parts returns what an edition has, in the order in which it is made.
+func Parts() []string { return []string{Data, Workbook, Page, Pictures} }
 
 // ErrExists means that an edition of that name is there already.
 var ErrExists = errors.New("the edition is there already; editions are never changed")
 
+// mostDrawn is the most sessions of which an edition has pictures of their own.
+// With more, they are drawn when asked for.
+const mostDrawn = 24
+
+// An Ask is what is to be made again of an edition. Its zero value is all that
+// the edition has.
+type Ask struct {
+	Only     []string // of Parts; none: all
+	Sessions []string // to draw pictures of; none: as the edition does
+	Look     picture.Look
+	Pixels   int // height of the pictures, 0: picture.FullHD
+}
+
 // Write writes the edition into the folder editions/ID below dir and returns
-// that folder. Its files are made read-only. The page says what moved since the
-// newest edition that is there.
+// that folder. Its files are made read-only. The reports say what moved since
+// the edition before it, where that is still there.
 func Write(dir string, e *edition.Edition, logs []edition.Log) (string, error) {
 	final := filepath.Join(dir, "editions", e.ID)
-	names, err := Editions(dir)
+	if _, err := os.Lstat(final); err == nil {
+		return "", fmt.Errorf("reports: edition %s: %w", e.ID, ErrExists)
+	}
+	before, err := Before(dir, e)
 	if err != nil {
 		return "", err
 	}
-	var before *edition.Edition
-	if len(names) > 0 {
-		if before, err = Read(dir, names[len(names)-1]); err != nil {
-			return "", err
+	err = whole(final, func(tmp string) error {
+		if err := parts(tmp, e, logs, before, Ask{}); err != nil {
+			return err
 		}
-	}
-	if err := write(final, e, logs, before); err != nil {
+		if err := bundle.Seal(tmp, e); err != nil {
+			return err
+		}
+		return filepath.WalkDir(tmp, func(name string, d fs.DirEntry, err error) error {
+			if err == nil && !d.IsDir() {
+				err = os.Chmod(name, 0o444)
+			}
+			return err
+		})
+	})
+	if err != nil {
 		return "", fmt.Errorf("reports: edition %s: %w", e.ID, err)
 	}
 	return final, nil
 }
 
-func write(final string, e *edition.Edition, logs []edition.Log, before *edition.Edition) error {
-	if _, err := os.Lstat(final); err == nil {
-		return ErrExists
+// Again makes reports of an edition of the series folder dir once more, from
+// what its folder holds, into the new folder to. Its error is ErrThere if there
+// is anything at to.
+func Again(dir, id, to string, ask Ask) error {
+	e, err := Read(dir, id)
+	if err != nil {
+		return err
 	}
+	f, err := os.Open(filepath.Join(dir, "editions", id, DataFolder, bundle.LogsFile))
+	if err != nil {
+		return fmt.Errorf("reports: edition %s: %w", id, err)
+	}
+	defer f.Close()
+	logs, err := edition.ReadLogs(f)
+	if err != nil {
+		return fmt.Errorf("reports: edition %s: %w", id, err)
+	}
+	before, err := Before(dir, e)
+	if err != nil {
+		return err
+	}
+	if _, err := os.Lstat(to); err == nil {
+		return ErrThere
+	}
+	if err := whole(to, func(tmp string) error { return parts(tmp, e, logs, before, ask) }); err != nil {
+		return fmt.Errorf("reports: edition %s: %w", id, err)
+	}
+	return nil
+}
+
+// ErrThere means that there is something where a new folder was to be.
+var ErrThere = errors.New("there is something of that name already")
+
+// Before returns the edition that went before e in the series folder dir, nil
+// if there was none or it is gone.
+func Before(dir string, e *edition.Edition) (*edition.Edition, error) {
+	names, err := Editions(dir)
+	if err != nil || !slices.Contains(names, e.Before) {
+		return nil, err
+	}
+	return Read(dir, e.Before)
+}
+
+// whole makes the folder final with fill, or nothing.
+func whole(final string, fill func(tmp string) error) error {
 	parent := filepath.Dir(final)
 	if err := os.MkdirAll(parent, 0o755); err != nil {
 		return err
@@ -61,32 +142,72 @@ func write(final string, e *edition.Edition, logs []edition.Log, before *edition
 		return err
 	}
 	defer os.RemoveAll(tmp)
-	data := filepath.Join(tmp, "data")
-	if err := os.Mkdir(data, 0o755); err != nil {
-		return err
-	}
-	if err := bundle.Write(data, e, logs); err != nil {
-		return err
-	}
-	if err := create(filepath.Join(tmp, WorkbookFile), func(w io.Writer) error { return workbook.Write(w, e, logs) }); err != nil {
-		return err
-	}
-	if err := create(filepath.Join(tmp, PageFile), func(w io.Writer) error { return page.Write(w, e, logs, before) }); err != nil {
-		return err
-	}
-	err = filepath.WalkDir(tmp, func(name string, d fs.DirEntry, err error) error {
-		if err == nil && !d.IsDir() {
-			err = os.Chmod(name, 0o444)
-		}
-		return err
-	})
-	if err != nil {
+	if err := fill(tmp); err != nil {
 		return err
 	}
 	if err := os.Chmod(tmp, 0o755); err != nil {
 		return err
 	}
 	return os.Rename(tmp, final)
+}
+
+// parts writes the parts that are asked for into the folder dir.
+func parts(dir string, e *edition.Edition, logs []edition.Log, before *edition.Edition, ask Ask) error {
+	only := ask.Only
+	if len(only) == 0 {
+		only = Parts()
+	}
+	for _, part := range Parts() {
+		if !slices.Contains(only, part) {
+			continue
+		}
+		var err error
+		switch part {
+		case Data:
+			err = inside(dir, DataFolder, func(folder string) error { return bundle.Write(folder, e, logs) })
+		case Workbook:
+			err = create(filepath.Join(dir, WorkbookFile), func(w io.Writer) error { return workbook.Write(w, e, logs) })
+		case Page:
+			err = create(filepath.Join(dir, PageFile), func(w io.Writer) error { return page.Write(w, e, logs, before) })
+		case Pictures:
+			err = inside(dir, PictureFolder, func(folder string) error { return pictures(folder, e, logs, ask) })
+		}
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// pictures draws the pictures that are asked for, each as PNG and as SVG.
+func pictures(dir string, e *edition.Edition, logs []edition.Log, ask Ask) error {
+	sessions := ask.Sessions
+	if sessions == nil && len(e.Sessions) <= mostDrawn {
+		for _, s := range e.Sessions {
+			sessions = append(sessions, s.ID)
+		}
+	}
+	pixels := ask.Pixels
+	if pixels == 0 {
+		pixels = picture.FullHD
+	}
+	for _, p := range picture.All(e, logs, sessions) {
+		if err := create(filepath.Join(dir, p.Name+".svg"), func(w io.Writer) error { return p.SVG(w, ask.Look) }); err != nil {
+			return err
+		}
+		if err := create(filepath.Join(dir, p.Name+".png"), func(w io.Writer) error { return p.PNG(w, ask.Look, pixels) }); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func inside(dir, name string, write func(folder string) error) error {
+	folder := filepath.Join(dir, name)
+	if err := os.Mkdir(folder, 0o755); err != nil {
+		return err
+	}
+	return write(folder)
 }
 
 func create(name string, write func(io.Writer) error) error {
@@ -114,7 +235,7 @@ func Editions(dir string) ([]string, error) {
 	var names []string
 	for _, entry := range entries {
 		name := entry.Name()
-		if _, err := os.Stat(filepath.Join(dir, "editions", name, "data", bundle.EditionFile)); err == nil && name[0] != '.' {
+		if _, err := os.Stat(filepath.Join(dir, "editions", name, DataFolder, bundle.EditionFile)); err == nil && name[0] != '.' {
 			names = append(names, name)
 		}
 	}
@@ -123,7 +244,7 @@ func Editions(dir string) ([]string, error) {
 
 // Read reads an edition of the series folder dir back.
 func Read(dir, name string) (*edition.Edition, error) {
-	f, err := os.Open(filepath.Join(dir, "editions", name, "data", bundle.EditionFile))
+	f, err := os.Open(filepath.Join(dir, "editions", name, DataFolder, bundle.EditionFile))
 	if err != nil {
 		return nil, fmt.Errorf("reports: %w", err)
 	}

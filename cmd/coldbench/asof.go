@@ -92,7 +92,7 @@ func (a *app) asOf(ctx context.Context, dir, id string) error {
 	if err != nil {
 		return err
 	}
-	again.ID, again.At = old.ID, old.At
+	again.ID, again.At, again.Before = old.ID, old.At, old.Before
 	terminal.Standings(a.out, again, a.width())
 	before, err := json.Marshal(old.Standings)
 	if err != nil {

@@ -69,7 +69,7 @@ func (a *app) root() *cobra.Command {
 		SilenceUsage:  true,
 	}
 	root.AddCommand(a.demoCmd(), a.newCmd(), a.runCmd(), a.checkCmd(), a.standingsCmd(), a.whyCmd(), a.changesCmd(),
-		a.queryCmd(), a.figuresCmd(), a.channelsCmd())
+		a.reportCmd(), a.queryCmd(), a.figuresCmd(), a.channelsCmd())
 	return root
 }
 

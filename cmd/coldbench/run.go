@@ -26,7 +26,7 @@ func (a *app) runCmd() *cobra.Command {
 		Use:   "run [DIR]",
 		Short: "Read what changed, compute, gate, rank, and write an edition",
 		Long: "run is the main job: it reads the logs that changed, computes every figure, judges the gates,\n" +
-			"ranks the cars, writes a new edition with the workbook and the page, and says what moved.\n" +
+			"ranks the cars, writes a new edition with workbook, page, pictures and data, and says what moved.\n" +
 			"Where nothing changed it writes nothing.",
 		Args: cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -101,6 +101,9 @@ func (a *app) runSeries(ctx context.Context, dir string, moment time.Time, asJSO
 	} else {
 		e.At = moment.UTC().Truncate(time.Second)
 		e.ID = editionID(e.At, names)
+		if before != nil {
+			e.Before = before.ID
+		}
 		logs, err := cat.Logs(ctx, w)
 		if err != nil {
 			return err

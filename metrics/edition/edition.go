@@ -18,8 +18,9 @@ import (
 // An Edition is one dated result. All slices are in a fixed order, so that the
 // same edition always prints the same.
 type Edition struct {
-	ID        string      `json:"id"` // 2026-02-01T0930Z
-	At        time.Time   `json:"at"` // UTC, whole seconds
+	ID        string      `json:"id"`     // 2026-02-01T0930Z
+	At        time.Time   `json:"at"`     // UTC, whole seconds
+	Before    string      `json:"before"` // ID of the edition before it in the series, "" for the first
 	Program   string      `json:"program"`
 	Title     string      `json:"title"`
 	Place     string      `json:"place"`
@@ -327,10 +328,10 @@ func Read(r io.Reader) (*Edition, error) {
 	return e, nil
 }
 
-// Same reports whether two editions say the same but for their date.
+// Same reports whether two editions say the same but for their date and what went before.
 func Same(a, b *Edition) bool {
 	x, y := *a, *b
-	x.ID, x.At, y.ID, y.At = "", time.Time{}, "", time.Time{}
+	x.ID, x.At, x.Before, y.ID, y.At, y.Before = "", time.Time{}, "", "", time.Time{}, ""
 	p, err1 := json.Marshal(x)
 	q, err2 := json.Marshal(y)
 	return err1 == nil && err2 == nil && string(p) == string(q)

@@ -1,45 +1,81 @@
 package edition
 
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+)
+
 // A Log is what reports show of a session beside its figures. It is read from
-// the warehouse when reports are written and is not part of the edition's data.
+// the warehouse when an edition is made, and kept beside the edition, so that
+// its reports can be made again when the warehouse has moved on.
 type Log struct {
-	Session string
-	Minutes []Minute // in order
-	Events  []Event  // in order of time
-	Phases  []Phase  // in order
-	PlugS   float64  // the plug-in that the charge came from, s after the session's zero
-	Trace   Trace    // empty where no power was logged
+	Session string   `json:"session"`
+	Minutes []Minute `json:"minutes"` // in order
+	Events  []Event  `json:"events"`  // in order of time
+	Phases  []Phase  `json:"phases"`  // in order
+	PlugS   float64  `json:"plug_s"`  // the plug-in that the charge came from, s after the session's zero
+	Trace   Trace    `json:"trace"`   // empty where no power was logged
+}
+
+// WriteLogs writes logs as JSON, a session a line, the same bytes for the same logs.
+func WriteLogs(w io.Writer, logs []Log) error {
+	enc := json.NewEncoder(w)
+	enc.SetEscapeHTML(false)
+	for _, l := range logs {
+		if err := enc.Encode(l); err != nil {
+			return fmt.Errorf("edition: log of session %s: %w", l.Session, err)
+		}
+	}
+	return nil
+}
+
+// ReadLogs reads what WriteLogs wrote.
+func ReadLogs(r io.Reader) ([]Log, error) {
+	var logs []Log
+	for dec := json.NewDecoder(r); ; {
+		var l Log
+		switch err := dec.Decode(&l); err {
+		case nil:
+			logs = append(logs, l)
+		case io.EOF:
+			return logs, nil
+		default:
+			return nil, fmt.Errorf("edition: logs: %w", err)
+		}
+	}
 }
 
 // A Phase is one part of a charge: soak, connect, heating-only, charging, pause,
 // taper, after.
 type Phase struct {
-	Name     string
-	From, To float64 // s after the session's zero
-	Rule     string  // what ended it
+	Name string  `json:"name"`
+	From float64 `json:"from_s"` // after the session's zero
+	To   float64 `json:"to_s"`
+	Rule string  `json:"rule"` // what ended it
 }
 
 // A Minute is one row of the minute-by-minute log: minute n is from 60n s to
 // 60(n+1) s after the session's zero. nil means that nothing was logged.
 type Minute struct {
-	Minute    int
-	PackKW    *float64 // mean power into the pack
-	ChargerKW *float64 // mean power from the charger
-	HeaterKW  *float64 // mean power into the pack's heater
-	SoCPct    *float64 // last displayed
-	PackMinC  *float64 // last, coldest sensor
-	PackMaxC  *float64 // last, hottest sensor
-	AmbientC  *float64 // last
-	CabinC    *float64 // last
-	PackKWh   *float64 // into the pack by its end, since the log began
+	Minute    int      `json:"minute"`
+	PackKW    *float64 `json:"pack_kw"`    // mean power into the pack
+	ChargerKW *float64 `json:"charger_kw"` // mean power from the charger
+	HeaterKW  *float64 `json:"heater_kw"`  // mean power into the pack's heater
+	SoCPct    *float64 `json:"soc_pct"`    // last displayed
+	PackMinC  *float64 `json:"pack_min_c"` // last, coldest sensor
+	PackMaxC  *float64 `json:"pack_max_c"` // last, hottest sensor
+	AmbientC  *float64 `json:"ambient_c"`  // last
+	CabinC    *float64 `json:"cabin_c"`    // last
+	PackKWh   *float64 `json:"pack_kwh"`   // into the pack by its end, since the log began
 }
 
 // An Event is something that happened in a session.
 type Event struct {
-	T      float64 // s after the session's zero, the middle of the interval
-	WidthS float64
-	Kind   string
-	Text   string
-	Path   string // of the source
-	Line   int64
+	T      float64 `json:"t_s"` // after the session's zero, the middle of the interval
+	WidthS float64 `json:"width_s"`
+	Kind   string  `json:"kind"`
+	Text   string  `json:"text"`
+	Path   string  `json:"path"` // of the source
+	Line   int64   `json:"line"`
 }

@@ -1,27 +1,69 @@
 package edition
 
 import (
+	"encoding/json"
+	"fmt"
 	"math"
 	"slices"
+	"strconv"
 )
 
 // A Trace is a session as charts draw it: rows of one second, thinned, in
 // columns of one length. NaN means that nothing was logged, or too long ago to
 // stand for that second.
 type Trace struct {
-	T         []float64 // s after the session's zero, rising
-	PackKW    []float64 // into the pack
-	ChargerKW []float64 // from the charger
-	HeaterKW  []float64 // into the pack's heater
-	SoCPct    []float64 // as displayed
-	PackMinC  []float64 // coldest sensor
-	PackKWh   []float64 // into the pack since the plug-in that the charge came from
-	Whole     int       // rows before thinning
+	T         []float64 `json:"t_s"`        // after the session's zero, rising
+	PackKW    Column    `json:"pack_kw"`    // into the pack
+	ChargerKW Column    `json:"charger_kw"` // from the charger
+	HeaterKW  Column    `json:"heater_kw"`  // into the pack's heater
+	SoCPct    Column    `json:"soc_pct"`    // as displayed
+	PackMinC  Column    `json:"pack_min_c"` // coldest sensor
+	PackKWh   Column    `json:"pack_kwh"`   // into the pack since the plug-in that the charge came from
+	Whole     int       `json:"whole"`      // rows before thinning
+}
+
+// A Column is values of which NaN means that there is none; JSON has null for it.
+type Column []float64
+
+// MarshalJSON implements json.Marshaler.
+func (c Column) MarshalJSON() ([]byte, error) {
+	b := []byte{'['}
+	for i, v := range c {
+		if i > 0 {
+			b = append(b, ',')
+		}
+		switch {
+		case math.IsNaN(v):
+			b = append(b, "null"...)
+		case math.IsInf(v, 0):
+			return nil, fmt.Errorf("value %v", v)
+		default:
+			b = strconv.AppendFloat(b, v, 'f', -1, 64)
+		}
+	}
+	return append(b, ']'), nil
+}
+
+// UnmarshalJSON implements json.Unmarshaler.
+func (c *Column) UnmarshalJSON(data []byte) error {
+	var values []*float64
+	if err := json.Unmarshal(data, &values); err != nil {
+		return err
+	}
+	*c = nil
+	for _, v := range values {
+		if v == nil {
+			*c = append(*c, math.NaN())
+		} else {
+			*c = append(*c, *v)
+		}
+	}
+	return nil
 }
 
 // columns are what a trace holds beside its time.
-func (t *Trace) columns() []*[]float64 {
-	return []*[]float64{&t.PackKW, &t.ChargerKW, &t.HeaterKW, &t.SoCPct, &t.PackMinC, &t.PackKWh}
+func (t *Trace) columns() []*Column {
+	return []*Column{&t.PackKW, &t.ChargerKW, &t.HeaterKW, &t.SoCPct, &t.PackMinC, &t.PackKWh}
 }
 
 // Thin returns the trace with at most rows rows, or about as many where rows is

@@ -1,33 +1,62 @@
 package bundle
 
 import (
+	"archive/zip"
+	"bytes"
+	"context"
+	"crypto/sha256"
 	"encoding/csv"
+	"encoding/hex"
+	"encoding/json"
+	"io"
 	"os"
 	"path/filepath"
 	"testing"
+	"time"
+
+	"github.com/apache/arrow/go/v17/arrow/array"
+	"github.com/apache/arrow/go/v17/arrow/memory"
+	"github.com/apache/arrow/go/v17/parquet/file"
+	"github.com/apache/arrow/go/v17/parquet/pqarrow"
 
 	"coldbench/metrics/edition"
 )
 
-// Hostile names and notes come back as they went in, and numbers with all
-// their digits.
-func TestWrite(t *testing.T) {
+const hostile = "=A1+\"x\", \r\n</script>"
+
+// sample has one row of each table.
+func sample() (*edition.Edition, []edition.Log) {
 	v := 1.0 / 3
-	name := "=A1+\"x\", \r\n</script>"
 	e := &edition.Edition{
+		ID: "2026-02-01T0930Z", At: time.Date(2026, 2, 1, 9, 30, 0, 0, time.UTC), Program: "test",
 		Scales:    []edition.Scale{{Figure: "f"}},
 		Figures:   []edition.Defined{{Name: "f", Unit: "kWh"}},
-		Vehicles:  []edition.Vehicle{{ID: "a", Name: name}},
-		Sessions:  []edition.Session{{ID: "s", Vehicle: "a", Sources: []edition.Source{{Path: "p", RowsRead: 3, RowsKept: 2, Aside: 1}}}},
-		Results:   []edition.Figure{{Session: "s", Figure: "f", Value: &v, U: &v, Status: edition.Fallback, Note: name}},
-		Gates:     []edition.Gate{{Session: "s", Gate: "g", Verdict: edition.Failed, Reason: name}},
+		Vehicles:  []edition.Vehicle{{ID: "a", Name: hostile}},
+		Sessions:  []edition.Session{{ID: "s", Vehicle: "a", Zero: time.Date(2026, 1, 12, 19, 12, 30, 0, time.UTC), Sources: []edition.Source{{Path: "p", RowsRead: 3, RowsKept: 2, Aside: 1}}}},
+		Results:   []edition.Figure{{Session: "s", Figure: "f", Value: &v, U: &v, Status: edition.Fallback, Note: hostile}},
+		Gates:     []edition.Gate{{Session: "s", Gate: "g", Verdict: edition.Failed, Reason: hostile}},
+		Penalties: []edition.Penalty{{Session: "s", Figure: "f", Cold: 2, Control: 1, Difference: 1, U: v}},
 		Standings: []edition.Standing{{Vehicle: "a", Place: 1, Lowest: 1, Highest: 1, Values: []edition.Counted{{Figure: "f", Value: &v, U: &v}}}},
 	}
-	logs := []edition.Log{{Session: "s", Minutes: []edition.Minute{{Minute: -1, PackKW: &v}}, Events: []edition.Event{{Kind: "note", Text: name}}}}
+	logs := []edition.Log{{Session: "s", Minutes: []edition.Minute{{Minute: -1, PackKW: &v}}, Events: []edition.Event{{Kind: "note", Text: hostile}},
+		Phases: []edition.Phase{{Name: "soak", To: 60, Rule: "plugged in"}}}}
+	return e, logs
+}
+
+func written(t *testing.T) string {
+	t.Helper()
+	e, logs := sample()
 	dir := t.TempDir()
 	if err := Write(dir, e, logs); err != nil {
 		t.Fatal(err)
 	}
+	return dir
+}
+
+// Hostile names and notes come back as they went in, and numbers with all
+// their digits.
+func TestCSV(t *testing.T) {
+	dir := written(t)
 	read := func(file string) [][]string {
 		t.Helper()
 		f, err := os.Open(filepath.Join(dir, file))
@@ -54,8 +83,109 @@ func TestWrite(t *testing.T) {
 	check(read("standings.csv")[1][4], back)
 	check(read("standings.csv")[0][7], "f (kWh)")
 	check(read("gates.csv")[1][3], back)
+	check(read("penalties.csv")[1][2], "kWh")
 	check(read("sources.csv")[1][8], "1")
 	check(read("events.csv")[1][4], back)
 	check(read("minutes.csv")[1][1], "-1")
-	check(read("sessions.csv")[1][0], "s")
+	check(read("phases.csv")[1][4], "plugged in")
+	check(read("sessions.csv")[1][3], "2026-01-12T19:12:30Z")
+}
+
+// Parquet holds the same rows, typed, with null where CSV has nothing.
+func TestParquet(t *testing.T) {
+	dir := written(t)
+	e, logs := sample()
+	for _, tab := range tables(e, logs) {
+		r, err := file.OpenParquetFile(filepath.Join(dir, tab.name+".parquet"), false)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer r.Close()
+		ar, err := pqarrow.NewFileReader(r, pqarrow.ArrowReadProperties{}, memory.DefaultAllocator)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, err := ar.ReadTable(context.Background())
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer got.Release()
+		if got.NumRows() != 1 || int(got.NumCols()) != len(tab.columns) {
+			t.Fatalf("%s: %d rows of %d columns, want 1 of %d", tab.name, got.NumRows(), got.NumCols(), len(tab.columns))
+		}
+		cell := func(column int) any {
+			a := got.Column(column).Data().Chunk(0)
+			if a.IsNull(0) {
+				return nil
+			}
+			switch a := a.(type) {
+			case *array.String:
+				return a.Value(0)
+			case *array.Float64:
+				return a.Value(0)
+			case *array.Int64:
+				return a.Value(0)
+			case *array.Timestamp:
+				return time.Unix(int64(a.Value(0)), 0).UTC()
+			}
+			t.Fatalf("%s: column %d is a %T", tab.name, column, a)
+			return nil
+		}
+		for i, want := range tab.rows[0] {
+			v := cell(i)
+			// Parquet has no unit of a second; a timestamp comes back in ms.
+			if at, ok := v.(time.Time); ok {
+				v = time.UnixMilli(at.Unix()).UTC()
+			}
+			if v != want {
+				t.Errorf("%s, %s: %v, want %v", tab.name, tab.columns[i].field, v, want)
+			}
+		}
+	}
+}
+
+// The manifest's hashes are the files', and the ZIP holds what it lists.
+func TestSeal(t *testing.T) {
+	dir := written(t)
+	e, _ := sample()
+	if err := Seal(dir, e); err != nil {
+		t.Fatal(err)
+	}
+	data, err := os.ReadFile(filepath.Join(dir, ManifestFile))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var m Manifest
+	if err := json.Unmarshal(data, &m); err != nil {
+		t.Fatal(err)
+	}
+	if len(m.Files) != 3+2*9 { // three of JSON, nine tables in two forms
+		t.Errorf("%d files", len(m.Files))
+	}
+	z, err := zip.OpenReader(filepath.Join(dir, e.ID+".zip"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer z.Close()
+	if len(z.File) != len(m.Files)+1 {
+		t.Errorf("%d files in the ZIP, want the manifest and its %d", len(z.File), len(m.Files))
+	}
+	for _, f := range m.Files {
+		r, err := z.Open(e.ID + "/" + f.Path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		packed, err := io.ReadAll(r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		plain, err := os.ReadFile(filepath.Join(dir, f.Path))
+		if err != nil {
+			t.Fatal(err)
+		}
+		sum := sha256.Sum256(plain)
+		if !bytes.Equal(packed, plain) || hex.EncodeToString(sum[:]) != f.SHA256 || int64(len(plain)) != f.Bytes {
+			t.Errorf("%s is not what the manifest and the ZIP say", f.Path)
+		}
+	}
 }

@@ -133,7 +133,7 @@ func ofMinutes(minutes []edition.Minute) edition.Trace {
 	for _, m := range minutes {
 		t.T = append(t.T, 60*float64(m.Minute)+30)
 		for _, c := range []struct {
-			to *[]float64
+			to *edition.Column
 			v  *float64
 		}{{&t.PackKW, m.PackKW}, {&t.ChargerKW, m.ChargerKW}, {&t.HeaterKW, m.HeaterKW}, {&t.SoCPct, m.SoCPct}, {&t.PackMinC, m.PackMinC}, {&t.PackKWh, m.PackKWh}} {
 			v := math.NaN()

@@ -1,0 +1,274 @@
+package picture
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/xml"
+	"fmt"
+	"image"
+	"image/png"
+	"io"
+	"math"
+	"strings"
+	"testing"
+
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/recorder"
+
+	"coldbench/metrics/edition"
+)
+
+func ptr(v float64) *float64 { return &v }
+
+// hostile names: what must neither break a picture nor vanish from it.
+var hostile = []string{`</svg><script>alert(1)</script>`, "🚗❄️", "\u202egnp.exe", "=1+1\n\x00", strings.Repeat("Maplewood ", 30), "Ærlig Ålesund 40"}
+
+// sample is cars of one session of an hour each; the second has a gap in its
+// log and a hostile name, the last is not ranked.
+func sample(names ...string) (*edition.Edition, []edition.Log) {
+	e := &edition.Edition{ID: "2026-02-01T0930Z", Title: "Winter & nights <1>", Place: "Fellmoor"}
+	var logs []edition.Log
+	for i, name := range names {
+		car, id := fmt.Sprintf("car-%d", i), fmt.Sprintf("2026-01-%02d-car-%d", 10+i, i)
+		e.Vehicles = append(e.Vehicles, edition.Vehicle{ID: car, Name: name})
+		e.Sessions = append(e.Sessions, edition.Session{ID: id, Vehicle: car, Procedure: "cold-charge"})
+		delay := 20 + 3*float64(i)
+		e.Results = append(e.Results,
+			edition.Figure{Session: id, Figure: "delay_to_onset", Value: ptr(delay), U: ptr(0.5), Status: edition.Measured},
+			edition.Figure{Session: id, Figure: "energy_before_onset", Value: ptr(delay / 10), U: ptr(0.1), Status: edition.Measured})
+		st := edition.Standing{Vehicle: car, Place: i + 1, Lowest: i + 1, Highest: i + 2, Score: 90 - 10*float64(i), U: 2, Sessions: []string{id}}
+		if i == len(names)-1 {
+			st.Place = 0
+		}
+		e.Standings = append(e.Standings, st)
+		l := edition.Log{Session: id, Phases: []edition.Phase{{Name: "heating-only", From: 0, To: 60 * delay}, {Name: "charging", From: 60 * delay, To: 3600}},
+			Events: []edition.Event{{T: 0, Kind: "plug-in"}, {T: 5, Kind: "latch-failure"}, {T: 60 * delay, Kind: "note", Text: name}}}
+		for s := -60; s <= 3600; s += 10 {
+			kw, charger := 0.0, 5.0
+			if float64(s) >= 60*delay {
+				kw, charger = 60, 66
+			}
+			if i == 1 && s > 3000 && s < 3200 {
+				kw = math.NaN()
+			}
+			t := &l.Trace
+			t.T, t.PackKW, t.ChargerKW = append(t.T, float64(s)), append(t.PackKW, kw), append(t.ChargerKW, charger)
+			t.HeaterKW, t.SoCPct = append(t.HeaterKW, math.NaN()), append(t.SoCPct, 10+max(0, float64(s)-60*delay)/60)
+			t.PackMinC, t.PackKWh = append(t.PackMinC, -20+float64(s)/120), append(t.PackKWh, 0)
+		}
+		for m := range 60 {
+			kw := 0.0
+			if float64(m) >= delay {
+				kw = 60
+			}
+			l.Minutes = append(l.Minutes, edition.Minute{Minute: m, PackKW: ptr(kw), SoCPct: ptr(10 + max(0, float64(m)-delay))})
+		}
+		logs = append(logs, l)
+	}
+	return e, logs
+}
+
+func ids(e *edition.Edition) []string {
+	var out []string
+	for _, s := range e.Sessions {
+		out = append(out, s.ID)
+	}
+	return out
+}
+
+func decode(t *testing.T, p Picture, l Look, pixels int) image.Image {
+	t.Helper()
+	var b bytes.Buffer
+	if err := p.PNG(&b, l, pixels); err != nil {
+		t.Fatal(err)
+	}
+	img, err := png.Decode(&b)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return img
+}
+
+// Pictures have the sizes of a video, a ground unless asked for none, and the
+// same bytes for the same edition.
+func TestPNG(t *testing.T) {
+	e, logs := sample("Alder 60", "Birch 77", "Cedar 50")
+	for _, p := range All(e, logs, ids(e)) {
+		img := decode(t, p, Look{}, FullHD)
+		if got := img.Bounds().Size(); got != image.Pt(1920, 1080) {
+			t.Errorf("%s: %v, want 1920 x 1080", p.Name, got)
+		}
+		if _, _, _, a := img.At(3, 3).RGBA(); a != 0xffff {
+			t.Errorf("%s: the ground has alpha %d, want it opaque", p.Name, a)
+		}
+		clear := decode(t, p, Look{Transparent: true, Dark: true}, FullHD)
+		if _, _, _, a := clear.At(3, 3).RGBA(); a != 0 {
+			t.Errorf("%s: a transparent ground has alpha %d", p.Name, a)
+		}
+		drawn := 0
+		for y := 0; y < 1080; y += 2 {
+			for x := 0; x < 1920; x += 2 {
+				if _, _, _, a := clear.At(x, y).RGBA(); a > 0 {
+					drawn++
+				}
+			}
+		}
+		if drawn < 3000 {
+			t.Errorf("%s: only %d of 518,400 points are drawn on", p.Name, drawn)
+		}
+		var one, two bytes.Buffer
+		if err := p.SVG(&one, Look{}); err != nil {
+			t.Fatal(err)
+		}
+		if err := p.SVG(&two, Look{}); err != nil {
+			t.Fatal(err)
+		}
+		if !bytes.Equal(one.Bytes(), two.Bytes()) {
+			t.Errorf("%s: its SVG differs from itself", p.Name)
+		}
+	}
+	if got := decode(t, All(e, logs, nil)[2], Look{}, UHD).Bounds().Size(); got != image.Pt(3840, 2160) {
+		t.Errorf("4K is %v, want 3840 x 2160", got)
+	}
+}
+
+// What is drawn is known by its hash: text at its places, lines, colours. A
+// change of a picture has to be looked at, then written here.
+func TestShapes(t *testing.T) {
+	e, logs := sample("Alder 60", "Birch 77", "Cedar 50")
+	want := map[string]string{
+		"power-over-minutes":       "26e3f908b95149d5",
+		"power-over-charge":        "faa45da412899eda",
+		"standings":                "4c53a4652c856a0c",
+		"heat-against-delay":       "f798935d6165f149",
+		"session-2026-01-11-car-1": "13b083706af01372",
+	}
+	seen := 0
+	for _, p := range All(e, logs, []string{"2026-01-11-car-1"}) {
+		sum := sha256.New()
+		for _, line := range calls(p, Look{}) {
+			fmt.Fprintln(sum, line)
+		}
+		got := hex.EncodeToString(sum.Sum(nil)[:8])
+		if w, ok := want[p.Name]; !ok || got != w {
+			t.Errorf("%s: shapes %s, want %s", p.Name, got, w)
+		}
+		seen++
+	}
+	if seen != len(want) {
+		t.Errorf("%d pictures, want %d", seen, len(want))
+	}
+}
+
+// calls are what a picture draws, a line each.
+func calls(p Picture, l Look) []string {
+	var c recorder.Canvas
+	p.on(sized{&c}, l)
+	var out []string
+	for _, a := range c.Actions {
+		out = append(out, a.Call())
+	}
+	return out
+}
+
+// sized gives a recorder the size that a canvas has.
+type sized struct{ *recorder.Canvas }
+
+func (sized) Size() (x, y vg.Length) { return width, height }
+
+// The capitals of every text are at least 2.2 % of the picture's height:
+// Liberation Sans' are 1409 of 2048 units high (its OS/2 table, sCapHeight).
+func TestTextIsReadable(t *testing.T) {
+	e, logs := sample("Alder 60", "Birch 77", "Cedar 50")
+	texts := 0
+	for _, p := range All(e, logs, ids(e)) {
+		var c recorder.Canvas
+		p.on(sized{&c}, Look{})
+		for _, a := range c.Actions {
+			if f, ok := a.(*recorder.FillString); ok {
+				texts++
+				if part := float64(f.Size) * 1409 / 2048 / height; part < 0.022 {
+					t.Errorf("%s: %q is %.2f %% of the height", p.Name, f.String, 100*part)
+				}
+			}
+		}
+	}
+	if texts < 50 {
+		t.Errorf("only %d texts", texts)
+	}
+}
+
+// Hostile names stay names, in whole XML; what the font lacks is a box, not a
+// hole; nothing is drawn beside the canvas.
+func TestHostileNames(t *testing.T) {
+	e, logs := sample(hostile...)
+	for _, p := range All(e, logs, ids(e)) {
+		var b bytes.Buffer
+		if err := p.SVG(&b, Look{}); err != nil {
+			t.Fatal(err)
+		}
+		if bytes.Contains(b.Bytes(), []byte("<script")) {
+			t.Errorf("%s: a name became markup", p.Name)
+		}
+		d := xml.NewDecoder(&b)
+		for {
+			if _, err := d.Token(); err == io.EOF {
+				break
+			} else if err != nil {
+				t.Fatalf("%s: %v", p.Name, err)
+			}
+		}
+	}
+	for in, want := range map[string]string{"🚗❄️": "□□", "\u202egnp.exe": "gnp.exe", "a\n\x00b": "a □b", "Ærlig Ålesund 40": "Ærlig Ålesund 40"} {
+		if got := fit(in, textSize, 900); got != want {
+			t.Errorf("fit(%q) = %q, want %q", in, got, want)
+		}
+	}
+	if got := fit(hostile[4], textSize, 200); !strings.HasSuffix(got, "…") {
+		t.Errorf("a long name became %q", got)
+	}
+}
+
+// An edition without anything to draw says so in each picture.
+func TestNothingToDraw(t *testing.T) {
+	for _, p := range All(&edition.Edition{}, nil, []string{"gone"}) {
+		said := false
+		for _, line := range calls(p, Look{}) {
+			said = said || strings.Contains(line, "No ")
+		}
+		if !said {
+			t.Errorf("%s is empty", p.Name)
+		}
+	}
+}
+
+func TestSteps(t *testing.T) {
+	check := func(from, to float64, n int, first, last, step float64) {
+		t.Helper()
+		a, b, c := steps(from, to, n)
+		if math.Abs(a-first)+math.Abs(b-last)+math.Abs(c-step) > 1e-9 {
+			t.Errorf("steps(%v, %v, %d) = %v, %v, %v; want %v, %v, %v", from, to, n, a, b, c, first, last, step)
+		}
+	}
+	check(0, 100, 10, 0, 100, 10)
+	check(0, 87, 10, 0, 90, 10)
+	check(-23, 34, 6, -40, 40, 20)
+	check(0, 172, 6, 0, 200, 50)
+	check(0.1, 0.35, 6, 0.1, 0.35, 0.05)
+	check(5, 5, 6, 5, 6, 0.2)
+}
+
+func BenchmarkPNG(b *testing.B) {
+	e, logs := sample("Alder 60", "Birch 77", "Cedar 50")
+	p := All(e, logs, nil)[0]
+	for _, pixels := range []int{FullHD, UHD} {
+		b.Run(fmt.Sprint(pixels), func(b *testing.B) {
+			for b.Loop() {
+				if err := p.PNG(io.Discard, Look{}, pixels); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
+	}
+}
