@@ -223,9 +223,13 @@ func report(r *source.Report) *warehouse.Report {
 	return out
 }
 
+// starts are the events with which procedures begin that charge nothing.
+var starts = map[string]string{"cabin-warmup": "heater-on", "cold-drive": "drive-start", "warm-drive": "drive-start"}
+
 // findZero finds the zero of the session's clock: what session.toml states,
 // else the earliest plug-in that a source reported. Procedures that charge
-// nothing start at session.toml's start.
+// nothing start at session.toml's start, else with the event of theirs that a
+// source reported.
 func findZero(ctx context.Context, l *warehouse.Load, ses *series.Session, row *warehouse.Session) (*diag.Diagnostic, error) {
 	charging := ses.Procedure == "cold-charge" || ses.Procedure == "warm-charge"
 	stated, key := ses.PlugIn, "plug_in"
@@ -236,7 +240,14 @@ func findZero(ctx context.Context, l *warehouse.Load, ses *series.Session, row *
 		row.Zero, row.ZeroU, row.ZeroFrom = local(stated, ses.Location), ses.PlugInU, ses.At(key).String()
 		return nil, nil
 	}
-	plugs, err := l.PlugIns(ctx)
+	var plugs []warehouse.PlugIn
+	var err error
+	if kind := starts[ses.Procedure]; kind != "" {
+		plugs, err = l.Moments(ctx, kind)
+	}
+	if err == nil && len(plugs) == 0 {
+		plugs, err = l.PlugIns(ctx)
+	}
 	if err != nil {
 		return nil, err
 	}
@@ -251,7 +262,11 @@ func findZero(ctx context.Context, l *warehouse.Load, ses *series.Session, row *
 		return diag.New(ses.At("plug_in"), "the session has no plug-in").
 			WithHint("note it as \"20:12 plugged in\" in notes.txt, or state plug_in = 2026-01-12T20:12:00"), nil
 	}
-	return diag.New(ses.At("start"), "the session has no start").WithHint("state start = 2026-01-12T20:12:00"), nil
+	hint := "state start = 2026-01-12T20:12:00"
+	if starts[ses.Procedure] != "" {
+		hint += ", or note it, as \"20:12 heater on\" or \"20:12 set off\""
+	}
+	return diag.New(ses.At("start"), "the session has no start").WithHint("%s", hint), nil
 }
 
 func input(s *series.Series, ses *series.Session, src series.Source) source.Input {

@@ -28,6 +28,7 @@ type Gate struct {
 	reason string // a format of value and limit
 
 	eitherWay bool // a value below zero is as far off as one above
+	soak      bool // of how the car soaked: not of charges alone
 }
 
 // A GateSetting is what a protocol says of a gate. Limit nil and Action "" leave
@@ -38,19 +39,23 @@ type GateSetting struct {
 	Action string
 }
 
+// gated are the procedures whose sessions are judged; those that charge nothing by
+// the gates of the soak. A car that just stands is soaking all the while.
+var gated = []string{Ranked, "cabin-warmup", "cold-drive"}
+
 // gates are judged in this order. A figure without a value cannot be judged;
 // the session may then be ranked, and its standing says so.
 var gates = []Gate{
-	{Name: "soak-length", Title: "Soak long enough", Figure: "soak_hours", Param: "soak_min_h", Unit: "h", Action: Fail,
+	{Name: "soak-length", Title: "Soak long enough", Figure: "soak_hours", Param: "soak_min_h", Unit: "h", soak: true, Action: Fail,
 		Rule:   "The car stood outside for at least the protocol's hours. Precedent for 12 h: the cold soak of 40 CFR 86.132 (from memory).",
 		beyond: below, reason: "soaked %.1f h, the protocol asks for %.1f h"},
-	{Name: "air-steady", Title: "Night steady enough", Figure: "soak_ambient_departure", Param: "ambient_band_k", Unit: "K", Action: Flag,
+	{Name: "air-steady", Title: "Night steady enough", Figure: "soak_ambient_departure", Param: "ambient_band_k", Unit: "K", soak: true, Action: Flag,
 		Rule:   "Over the soak the air stayed within the protocol's band about its mean. Precedent for 2.8 K: 40 CFR 1066.710(b), for a test cell; a real night is seldom so steady, so it only flags.",
 		beyond: above, reason: "the air went %.1f K from its mean, the protocol allows %.1f K"},
-	{Name: "dry", Title: "No snow or rain on the car", Figure: "precipitation_spells", Limit: 0, Unit: "1", Action: Flag,
+	{Name: "dry", Title: "No snow or rain on the car", Figure: "precipitation_spells", Limit: 0, Unit: "1", soak: true, Action: Flag,
 		Rule:   "No precipitation was reported in the soak. Precedent: 40 CFR 1066.710(a)(3).",
 		beyond: above, reason: "%.0f reports of precipitation in the soak, the protocol allows %.0f"},
-	{Name: "pack-near-ambient", Title: "Pack as cold as the night", Figure: "pack_minus_ambient", Param: "pack_ambient_k", Unit: "K", Action: Fail,
+	{Name: "pack-near-ambient", Title: "Pack as cold as the night", Figure: "pack_minus_ambient", Param: "pack_ambient_k", Unit: "K", soak: true, Action: Fail,
 		Rule:   "At plug-in the coldest pack sensor was within the protocol's band of the air. Precedent for 3 K: the soak band of UN GTR 15 (from memory).",
 		beyond: away, eitherWay: true, reason: "pack %.1f K from the air, the protocol allows %.1f K"},
 	{Name: "pack-even", Title: "Pack frozen through", Figure: "pack_spread_at_plug_in", Limit: 4, Unit: "K", Action: Flag,
@@ -74,7 +79,7 @@ var gates = []Gate{
 	{Name: "registers", Title: "Register and power agree", Figure: "charger_register_off", Limit: 3, Unit: "%", Action: Flag,
 		Rule:   "The charger's register of energy and the integral of its power tell the same, but for a few percent beyond their expanded uncertainty, k = 2. Definition is ours.",
 		beyond: awayTwice, eitherWay: true, reason: "the charger's register and its power are %.1f %% apart, the protocol allows %.1f %%"},
-	{Name: "clocks", Title: "Clocks agree", Figure: "clock_doubt", Limit: 60, Unit: "s", Action: Flag,
+	{Name: "clocks", Title: "Clocks agree", Figure: "clock_doubt", Limit: 60, Unit: "s", soak: true, Action: Flag,
 		Rule:   "Every log's clock is known to a minute against the session's. Definition is ours.",
 		beyond: above, reason: "a clock is known to %.0f s only, the protocol asks for %.0f s"},
 }
@@ -127,12 +132,13 @@ func rules(settings []GateSetting, params map[string]float64) []edition.Rule {
 	return out
 }
 
-// judge applies every gate to a session of a procedure that is ranked.
-func judge(session string, find func(figure string) (edition.Figure, bool), set []edition.Rule) []edition.Gate {
+// judge applies every gate to a session; to one that is no charge, those of the
+// soak.
+func judge(session string, charge bool, find func(figure string) (edition.Figure, bool), set []edition.Rule) []edition.Gate {
 	var out []edition.Gate
 	for i, g := range gates {
 		r := set[i]
-		if r.Action == Off {
+		if r.Action == Off || !charge && !g.soak {
 			continue
 		}
 		verdict := edition.Gate{Session: session, Gate: g.Name, Verdict: edition.CannotTell}

@@ -38,7 +38,7 @@ func TestGates(t *testing.T) {
 		{"log-interval", "log_interval", 61, 0, edition.Failed, "a row every 61 s, the protocol asks for one every 60 s"},
 	} {
 		f := edition.Figure{Figure: c.figure, Value: &c.value, U: &c.u, Status: edition.Measured}
-		for _, g := range judge("s1", func(name string) (edition.Figure, bool) { return f, name == c.figure }, set) {
+		for _, g := range judge("s1", true, func(name string) (edition.Figure, bool) { return f, name == c.figure }, set) {
 			switch {
 			case g.Gate == c.gate && (g.Verdict != c.verdict || g.Reason != c.reason):
 				t.Errorf("%s of %v: %s, %q", c.gate, c.value, g.Verdict, g.Reason)
@@ -59,7 +59,7 @@ func TestGateSettings(t *testing.T) {
 		return edition.Figure{Figure: name, Value: &v, U: &u, Status: edition.Measured}, true
 	}
 	got := map[string]edition.Verdict{}
-	for _, g := range judge("s1", find, set) {
+	for _, g := range judge("s1", true, find, set) {
 		got[g.Gate] = g.Verdict
 	}
 	for gate, want := range map[string]edition.Verdict{"soak-length": edition.Failed, "dry": edition.Failed, "start-soc": edition.Flagged, "clocks": "", "air-steady": edition.Flagged} {
@@ -77,7 +77,7 @@ func TestGateSettings(t *testing.T) {
 // A figure without a value cannot be judged, and its note says why.
 func TestGateWithoutValue(t *testing.T) {
 	f := edition.Figure{Figure: "soak_hours", Status: edition.None, Note: "nothing says when the soak began"}
-	g := judge("s1", func(string) (edition.Figure, bool) { return f, true }, rules(nil, nil))[0]
+	g := judge("s1", true, func(string) (edition.Figure, bool) { return f, true }, rules(nil, nil))[0]
 	if g.Verdict != edition.CannotTell || g.Reason != f.Note {
 		t.Errorf("%+v", g)
 	}

@@ -11,28 +11,48 @@ import (
 	"coldbench/metrics/uncertainty"
 )
 
-// rank makes the standings of an edition that has its figures and gates.
+// rank makes the standings of an edition that has its figures and gates. earns
+// tells of a figure which procedures' sessions count for it.
 //
-// A car's value of a figure is the mean over its sessions of the ranked
-// procedure that failed no gate: replicates are combined, not picked. A figure
-// that is missing in all of them earns no points.
-func rank(e *edition.Edition, usable []sessionRow) {
-	counting := map[string][]string{} // vehicle to sessions that count
-	refused := map[string][]string{}  // vehicle to why others do not
+// A car's value of a figure is the mean over those of its sessions that failed no
+// gate: replicates are combined, not picked. A figure that is missing in all of
+// them earns no points.
+func rank(e *edition.Edition, usable []sessionRow, earns func(figure string) []string) {
+	procedures := []string{} // that the scales ask for
+	for _, p := range inTheCold {
+		if slices.ContainsFunc(e.Scales, func(s edition.Scale) bool { return slices.Contains(earns(s.Figure), p) }) {
+			procedures = append(procedures, p)
+		}
+	}
+	if len(procedures) == 0 {
+		procedures = []string{Ranked}
+	}
+	counting := map[string]map[string][]string{} // procedure, vehicle to sessions that count
+	for _, p := range inTheCold {
+		counting[p] = map[string][]string{}
+	}
+	refused := map[string][]string{} // vehicle to why others do not
 	for _, s := range e.Sessions {
-		if s.Procedure == Ranked && s.Problem != "" {
+		if slices.Contains(procedures, s.Procedure) && s.Problem != "" {
 			refused[s.Vehicle] = append(refused[s.Vehicle], s.ID+" could not be read")
 		}
 	}
 	for _, s := range usable {
-		if s.procedure != Ranked {
+		if counting[s.procedure] == nil {
 			continue
 		}
-		if why := failed(e, s.id); why != "" {
+		if why := failed(e, s.id); why == "" {
+			counting[s.procedure][s.vehicle] = append(counting[s.procedure][s.vehicle], s.id)
+		} else if slices.Contains(procedures, s.procedure) {
 			refused[s.vehicle] = append(refused[s.vehicle], s.id+" fails "+why)
-		} else {
-			counting[s.vehicle] = append(counting[s.vehicle], s.id)
 		}
+	}
+	of := func(vehicle string, procedures []string) []string {
+		var ids []string
+		for _, p := range procedures {
+			ids = append(ids, counting[p][vehicle]...)
+		}
+		return ids
 	}
 	var cars []standings.Car
 	var scales []standings.Scale
@@ -44,14 +64,18 @@ func rank(e *edition.Edition, usable []sessionRow) {
 		car := standings.Car{ID: v.ID, Values: map[string]uncertainty.Value{}}
 		notes[v.ID] = map[string]string{}
 		switch {
-		case len(counting[v.ID]) > 0:
+		case len(of(v.ID, procedures)) > 0:
 		case len(refused[v.ID]) > 0:
 			car.Reason = strings.Join(refused[v.ID], "; ")
 		default:
-			car.Reason = "no " + Ranked + " session"
+			car.Reason = "no " + strings.Join(procedures, " or ") + " session"
 		}
 		for _, s := range e.Scales {
-			value, note, ok := combined(e, counting[v.ID], s.Figure)
+			sessions := of(v.ID, earns(s.Figure))
+			value, note, ok := combined(e, sessions, s.Figure)
+			if sessions == nil {
+				note = "no " + strings.Join(earns(s.Figure), " or ") + " session"
+			}
 			if ok {
 				car.Values[s.Figure] = value
 			}
@@ -62,11 +86,11 @@ func rank(e *edition.Edition, usable []sessionRow) {
 	table := standings.Rank(cars, scales)
 	for _, p := range table.Places {
 		st := edition.Standing{Vehicle: p.ID, Place: p.Rank, Lowest: p.Lowest, Highest: p.Highest, Score: p.Score.V, U: p.Score.U,
-			Sessions: counting[p.ID], Reason: p.Reason}
-		if p.Rank > 0 {
-			st.Reason = remarks(e, counting[p.ID], refused[p.ID], notes[p.ID])
-		}
+			Sessions: of(p.ID, procedures), Reason: p.Reason}
 		car := cars[slices.IndexFunc(cars, func(c standings.Car) bool { return c.ID == p.ID })]
+		if p.Rank > 0 {
+			st.Reason = remarks(e, st.Sessions, refused[p.ID], car, notes[p.ID])
+		}
 		for i, s := range e.Scales {
 			c := edition.Counted{Figure: s.Figure, Points: p.Points[i].V, Note: notes[p.ID][s.Figure]}
 			if v, ok := car.Values[s.Figure]; ok {
@@ -79,7 +103,7 @@ func rank(e *edition.Edition, usable []sessionRow) {
 	for _, s := range table.Shifts(scales) {
 		e.Shifts = append(e.Shifts, edition.Shift{Figure: s.Figure, Weight: s.Weight, Lower: s.Lower, LowerTo: s.LowerTo, Higher: s.Higher, HigherTo: s.HigherTo})
 	}
-	e.Windows = windows(e, counting)
+	e.Windows = windows(e, counting[Ranked])
 	for i, row := range table.Before {
 		for j := i + 1; j < len(row); j++ {
 			e.Pairs = append(e.Pairs, edition.Pair{Before: table.Places[i].ID, After: table.Places[j].ID, Probability: row[j]})
@@ -173,7 +197,7 @@ func combined(e *edition.Edition, sessions []string, figure string) (v uncertain
 }
 
 // remarks say what weakens a car's place.
-func remarks(e *edition.Edition, counting, refused []string, notes map[string]string) string {
+func remarks(e *edition.Edition, counting, refused []string, car standings.Car, notes map[string]string) string {
 	var out []string
 	for _, id := range counting {
 		for _, g := range e.Gates {
@@ -183,13 +207,21 @@ func remarks(e *edition.Edition, counting, refused []string, notes map[string]st
 		}
 	}
 	for _, s := range e.Scales {
-		if _, _, ok := combined(e, counting, s.Figure); !ok {
+		if _, ok := car.Values[s.Figure]; !ok {
 			out = append(out, fmt.Sprintf("no %s: %s", s.Figure, notes[s.Figure]))
 		}
 	}
 	out = append(out, refused...)
-	if len(counting) > 1 {
-		out = append(out, fmt.Sprintf("mean of %d sessions", len(counting)))
+	many := map[string]int{}
+	for _, id := range counting {
+		many[e.Sessions[slices.IndexFunc(e.Sessions, func(s edition.Session) bool { return s.ID == id })].Procedure]++
+	}
+	for _, p := range inTheCold {
+		if many[p] == len(counting) && many[p] > 1 {
+			out = append(out, fmt.Sprintf("mean of %d sessions", many[p]))
+		} else if many[p] > 1 {
+			out = append(out, fmt.Sprintf("mean of %d %s sessions", many[p], p))
+		}
 	}
 	return strings.Join(out, "; ")
 }

@@ -15,18 +15,34 @@ import (
 	"coldbench/warehouse/diag"
 )
 
-// Ranked is the procedure whose sessions the standings are made of.
+// Ranked is the procedure whose sessions the standings are made of, but for
+// figures that only others in the cold have.
 const Ranked = "cold-charge"
+
+// inTheCold are the procedures whose figures may earn points.
+var inTheCold = []string{Ranked, "cabin-warmup", "cold-drive", "standby"}
+
+// earns returns the procedures whose sessions give a car its value of a figure in
+// the standings; none if it cannot be ranked.
+func (c *Catalogue) earns(figure string) []string {
+	d := c.Figure(figure)
+	switch {
+	case d == nil:
+		return nil
+	case slices.Contains(d.Procedures, Ranked):
+		return []string{Ranked}
+	}
+	return slices.DeleteFunc(slices.Clone(inTheCold), func(p string) bool { return !slices.Contains(d.Procedures, p) })
+}
 
 // Rankable reports, by an error that is a *diag.Diagnostic without a position,
 // why a figure cannot be ranked; nil means that it can.
 func (c *Catalogue) Rankable(figure string) error {
-	d, err := c.FindFigure(figure)
-	if err != nil {
+	if _, err := c.FindFigure(figure); err != nil {
 		return err
 	}
-	if !slices.Contains(d.Procedures, Ranked) {
-		return diag.New(diag.Pos{}, "figure %q is not for the procedure %s", figure, Ranked)
+	if c.earns(figure) == nil {
+		return diag.New(diag.Pos{}, "figure %q is not for a procedure in the cold: %s", figure, strings.Join(inTheCold, ", "))
 	}
 	return nil
 }
@@ -123,8 +139,8 @@ func (c *Catalogue) Run(ctx context.Context, w *warehouse.Workspace, settings Se
 	}
 	e.Rules = rules(settings.Gates, params)
 	for _, s := range usable {
-		if s.procedure == Ranked {
-			e.Gates = append(e.Gates, judge(s.id, func(figure string) (edition.Figure, bool) { return e.Find(s.id, figure) }, e.Rules)...)
+		if slices.Contains(gated, s.procedure) {
+			e.Gates = append(e.Gates, judge(s.id, s.procedure == Ranked, func(figure string) (edition.Figure, bool) { return e.Find(s.id, figure) }, e.Rules)...)
 		}
 	}
 	e.Window = commonWindow(e, usable, params)
@@ -156,7 +172,7 @@ func (c *Catalogue) Run(ctx context.Context, w *warehouse.Workspace, settings Se
 	for _, name := range slices.Sorted(maps.Keys(params)) {
 		e.Protocol = append(e.Protocol, edition.Parameter{Name: name, Value: params[name]})
 	}
-	rank(e, usable)
+	rank(e, usable, c.earns)
 	return e, problems, nil
 }
 

@@ -30,7 +30,7 @@ var scriptProtocol = []warehouse.Parameter{
 	{Name: "ambient_band_k", Value: 2.8}, {Name: "disagreement_k", Value: 2}, {Name: "start_soc_max_pct", Value: 15},
 	{Name: "onset_kw", Value: 1}, {Name: "onset_sustained_s", Value: 60}, {Name: "window_from_pct"}, {Name: "window_to_pct"},
 	{Name: "log_max_interval_s", Value: 60}, {Name: "reference_soak_c", Value: -20}, {Name: "reference_start_soc_pct", Value: 10},
-	{Name: "price_per_kwh"}, {Name: "price_per_min"},
+	{Name: "cabin_target_c", Value: 20}, {Name: "drive_first_min", Value: 10}, {Name: "price_per_kwh"}, {Name: "price_per_min"},
 }
 
 // A script is the state of one .test file:

@@ -411,12 +411,15 @@ func (l *Load) Remove(ctx context.Context) error {
 	return nil
 }
 
-// PlugIns returns the plug-in events that sources of the session reported,
-// earliest first.
-func (l *Load) PlugIns(ctx context.Context) ([]PlugIn, error) {
+// PlugIns returns the session's plug-ins that sources reported, earliest first.
+func (l *Load) PlugIns(ctx context.Context) ([]PlugIn, error) { return l.Moments(ctx, "plug-in") }
+
+// Moments returns the session's events of a kind that sources reported, earliest
+// first.
+func (l *Load) Moments(ctx context.Context, kind string) ([]PlugIn, error) {
 	rows, err := l.s.conn.QueryContext(ctx, `
 		select at, width_s, source_id, line from event
-		where session_id = ? and kind = 'plug-in' order by at, source_id, line`, l.sessionID)
+		where session_id = ? and kind = ? order by at, source_id, line`, l.sessionID, kind)
 	if err != nil {
 		return nil, err
 	}
@@ -432,7 +435,7 @@ func (l *Load) PlugIns(ctx context.Context) ([]PlugIn, error) {
 	return found, rows.Err()
 }
 
-// A PlugIn is a plug-in that a source reported.
+// A PlugIn is a plug-in, or another event, that a source reported.
 type PlugIn struct {
 	At       time.Time
 	WidthS   float64

@@ -37,6 +37,12 @@ type Protocol struct {
 		SoakC       float64 `toml:"soak_c"`
 		StartSoCPct float64 `toml:"start_soc_pct"`
 	} `toml:"reference"`
+	Cabin struct {
+		TargetC float64 `toml:"target_c"`
+	} `toml:"cabin"`
+	Drive struct {
+		FirstMin float64 `toml:"first_min"`
+	} `toml:"drive"`
 	Price struct {
 		PerKWh float64 `toml:"per_kwh"` // 0 and 0: no cost is worked out
 		PerMin float64 `toml:"per_min"`
@@ -71,7 +77,8 @@ type Points struct {
 // memory) and 1066.710. Pack within 3 K of the air: precedent the +/-3 K soak
 // band of UN GTR 15 (from memory). Ambient within 2.8 K of its mean: 40 CFR
 // 1066.710(b). Onset of 1 kW sustained for 60 s, start SoC and the points
-// scales: definition is ours.
+// scales: definition is ours. A warm cabin of 20 °C and the first 10 min of a
+// drive: definition is ours.
 func defaultProtocol() *Protocol {
 	p := &Protocol{Title: "Cold charging"}
 	p.Soak.MinH, p.Soak.PackAmbientK, p.Soak.AmbientBandK = 12, 3, 2.8
@@ -80,6 +87,7 @@ func defaultProtocol() *Protocol {
 	p.Onset.PowerKW, p.Onset.SustainedS = 1, 60
 	p.Log.MaxIntervalS = 60
 	p.Reference.SoakC, p.Reference.StartSoCPct = -20, 10
+	p.Cabin.TargetC, p.Drive.FirstMin = 20, 10
 	return p
 }
 
@@ -119,6 +127,8 @@ func (p *Protocol) Parameters() []Parameter {
 		{"log_max_interval_s", p.Log.MaxIntervalS},
 		{"reference_soak_c", p.Reference.SoakC},
 		{"reference_start_soc_pct", p.Reference.StartSoCPct},
+		{"cabin_target_c", p.Cabin.TargetC},
+		{"drive_first_min", p.Drive.FirstMin},
 		{"price_per_kwh", p.Price.PerKWh},
 		{"price_per_min", p.Price.PerMin},
 	}
@@ -139,6 +149,7 @@ func (p *Protocol) check() diag.List {
 	positive(p.Onset.SustainedS, "onset", "sustained_s")
 	positive(p.Log.MaxIntervalS, "log", "max_interval_s")
 	positive(p.Start.SoCMaxPct, "start", "soc_max_pct")
+	positive(p.Drive.FirstMin, "drive", "first_min")
 	if w := p.Window; (w.FromPct != 0 || w.ToPct != 0) && !(0 <= w.FromPct && w.FromPct < w.ToPct && w.ToPct <= 100) {
 		l.Add(p.At("window", "to_pct"), "window from %v %% to %v %% is no window", w.FromPct, w.ToPct).
 			WithHint("leave both out to have it chosen")
