@@ -35,8 +35,9 @@ const Version = "1"
 // An Outcome tells what became of one session.
 type Outcome struct {
 	SessionID string
-	Read      []string  // paths of the sources read, in the order of reading
-	Unchanged int       // sources that were not read again
+	Read      []string // paths of the sources read, in the order of reading
+	Unchanged int      // sources that were not read again
+	Aligned   []Alignment
 	Problems  diag.List // non-nil: the session was not loaded
 }
 
@@ -107,12 +108,12 @@ func loadSession(ctx context.Context, store *warehouse.Store, s *series.Series, 
 			stale[id] = true
 		}
 	}
+	rows, err := sourceRows(s, ses)
+	if err != nil {
+		return o, err
+	}
 	for i, src := range ses.Sources {
-		j := job{kind: kind(src.Kind), at: ses.At("source", fmt.Sprint(i), "file")}
-		var err error
-		if j.row, err = sourceRow(s, ses, src); err != nil {
-			return o, err
-		}
+		j := job{row: rows[i], kind: kind(src.Kind), at: ses.At("source", fmt.Sprint(i), "file")}
 		j.input = input(s, ses, src)
 		if have != nil && !have.Refused && have.Sources[j.row.ID] == j.row.Key() {
 			delete(stale, j.row.ID)
@@ -124,10 +125,16 @@ func loadSession(ctx context.Context, store *warehouse.Store, s *series.Series, 
 	if have != nil && !have.Refused && len(changed) == 0 && len(stale) == 0 && have.SHA256 == row.SHA256 {
 		return o, nil
 	}
+	if o.Aligned, o.Problems, err = alignAll(s, ses, changed); err != nil {
+		return o, err
+	} else if o.Problems != nil {
+		o.Unchanged = 0
+		return refuse()
+	}
 	// Sources with events come first, since the zero of the clock may be in one.
 	slices.SortStableFunc(changed, func(a, b job) int { return before(a.kind.Events) - before(b.kind.Events) })
 
-	err := store.LoadSession(ctx, ses.ID, func(l *warehouse.Load) error {
+	err = store.LoadSession(ctx, ses.ID, func(l *warehouse.Load) error {
 		for _, id := range slices.Sorted(maps.Keys(stale)) {
 			if err := l.RemoveSource(ctx, id); err != nil {
 				return err
@@ -153,7 +160,7 @@ func loadSession(ctx context.Context, store *warehouse.Store, s *series.Series, 
 	})
 	var r *refused
 	if errors.As(err, &r) {
-		o.Problems, o.Read, o.Unchanged = r.list, nil, 0
+		o.Problems, o.Read, o.Aligned, o.Unchanged = r.list, nil, nil, 0
 		return refuse()
 	}
 	return o, err
@@ -254,7 +261,7 @@ func findZero(ctx context.Context, l *warehouse.Load, ses *series.Session, row *
 	if len(plugs) > 0 {
 		p := plugs[0]
 		// The moment lies anywhere in the interval: rectangular, JCGM 100, 4.3.7.
-		row.Zero, row.ZeroU = p.At, p.WidthS/math.Sqrt(12)
+		row.Zero, row.ZeroU = p.At, math.Hypot(p.WidthS/math.Sqrt(12), p.OffsetU)
 		row.ZeroFrom = fmt.Sprintf("sessions/%s:%d", p.SourceID, p.Line)
 		return nil, nil
 	}
@@ -282,6 +289,28 @@ func input(s *series.Series, ses *series.Session, src series.Source) source.Inpu
 		}
 	}
 	return in
+}
+
+// sourceRows are the rows of the session's sources, in their order. What decides
+// how a source with an aligned clock is read is all the others too.
+func sourceRows(s *series.Series, ses *series.Session) ([]warehouse.Source, error) {
+	rows := make([]warehouse.Source, len(ses.Sources))
+	others := sha256.New()
+	for i, src := range ses.Sources {
+		var err error
+		if rows[i], err = sourceRow(s, ses, src); err != nil {
+			return nil, err
+		}
+		if src.Clock != align {
+			fmt.Fprintln(others, src.File, rows[i].Key())
+		}
+	}
+	for i, src := range ses.Sources {
+		if src.Clock == align {
+			rows[i].Settings += " " + hex.EncodeToString(others.Sum(nil))
+		}
+	}
+	return rows, nil
 }
 
 func sourceRow(s *series.Series, ses *series.Session, src series.Source) (warehouse.Source, error) {

@@ -418,8 +418,8 @@ func (l *Load) PlugIns(ctx context.Context) ([]PlugIn, error) { return l.Moments
 // first.
 func (l *Load) Moments(ctx context.Context, kind string) ([]PlugIn, error) {
 	rows, err := l.s.conn.QueryContext(ctx, `
-		select at, width_s, source_id, line from event
-		where session_id = ? and kind = ? order by at, source_id, line`, l.sessionID, kind)
+		select at, width_s, source_id, line, offset_u_s from event join source using (session_id, source_id)
+		where session_id = ? and event.kind = ? order by at, source_id, line`, l.sessionID, kind)
 	if err != nil {
 		return nil, err
 	}
@@ -427,7 +427,7 @@ func (l *Load) Moments(ctx context.Context, kind string) ([]PlugIn, error) {
 	var found []PlugIn
 	for rows.Next() {
 		var p PlugIn
-		if err := rows.Scan(&p.At, &p.WidthS, &p.SourceID, &p.Line); err != nil {
+		if err := rows.Scan(&p.At, &p.WidthS, &p.SourceID, &p.Line, &p.OffsetU); err != nil {
 			return nil, err
 		}
 		found = append(found, p)
@@ -441,4 +441,5 @@ type PlugIn struct {
 	WidthS   float64
 	SourceID string
 	Line     int64
+	OffsetU  float64 // of the source's clock, in s
 }

@@ -172,6 +172,9 @@ func (a *app) ingest(ctx context.Context, s *series.Series) (summary string, ok 
 	for _, o := range outcomes {
 		read += len(o.Read)
 		unchanged += o.Unchanged
+		for _, c := range o.Aligned {
+			fmt.Fprintf(a.err, "%s: clock aligned with %s: offset %.1f s, uncertain by %.1f s\n", c.Path, c.Reference, c.OffsetS, c.U)
+		}
 		if o.Problems != nil {
 			refused++
 			ok = false

@@ -132,6 +132,7 @@ type Source struct {
 	Start     toml.LocalDateTime `toml:"start"`   // of "elapsed" clocks, and the date of clocks without one
 	OffsetS   float64            `toml:"offset_s"`
 	OffsetU   float64            `toml:"offset_u_s"`
+	Clock     string             `toml:"clock"`     // "align": the offset is found from the power that this and another source saw; "": as stated
 	Station   string             `toml:"station"`   // of weather reports: whose, where a file has several
 	Connector int                `toml:"connector"` // of a charger's messages: which outlet, where it has several; 0: the only one
 }
@@ -467,6 +468,12 @@ func (s *Series) checkSession(fsys fs.FS, ses *Session, kinds []string, bad map[
 			if src.Kind == "" {
 				src.Kind = p.Kind
 			}
+		}
+		if src.Clock != "" && src.Clock != "align" {
+			l.Add(at("clock"), "unknown clock %q", src.Clock).WithHint("\"align\" finds its offset from the power that another source saw too")
+		}
+		if src.Clock == "align" && (src.OffsetS != 0 || src.OffsetU != 0) {
+			l.Add(at("clock"), "the source states an offset and asks for one").WithHint("leave out either clock = \"align\" or offset_s and offset_u_s")
 		}
 		if !slices.Contains(kinds, src.Kind) {
 			l.Add(at("kind"), "unknown kind of log %q", src.Kind).WithHint("%s", oneOf(src.Kind, kinds))
