@@ -55,37 +55,51 @@ func (h *header) readLine() ([]byte, error) {
 	}
 }
 
-// read reads up to the first record and makes the layout. What is wrong is in
-// h.l then.
-func (h *header) read() (*clock.Resolver, error) {
+// openHeader opens a text and reads up to its first record. What is wrong is in the
+// header's l then. The caller closes the closer.
+func openHeader(in source.Input) (*header, io.Closer, error) {
+	text, file, err := openText(in.Path, in.Profile.Encoding)
+	if err != nil {
+		return nil, nil, fmt.Errorf("delimited: %s: %w", in.Shown, err)
+	}
+	h := &header{in: in, text: text}
+	if err := h.read(); err != nil {
+		file.Close()
+		return nil, nil, fmt.Errorf("delimited: %s: %w", in.Shown, err)
+	}
+	return h, file, nil
+}
+
+// read reads up to the first record and makes the layout, without its columns.
+func (h *header) read() error {
 	p := h.in.Profile
 	h.pos = diag.Pos{File: h.in.Shown, Line: max(1, p.HeaderRow)}
 	h.layout = &layout{profile: p.ID, mark: p.Decimal[0], like: "header"}
 	if p.Delimiter != "" {
 		if len(p.Delimiter) != 1 || !strings.Contains(delimiters, p.Delimiter) {
 			h.add(p.At("delimiter"), "unknown delimiter %q", p.Delimiter).WithHint("one of: \",\", \";\", \"\\t\", \"|\"")
-			return nil, nil
+			return nil
 		}
 		h.layout.delim = p.Delimiter[0]
 	}
 	if p.FirstRow != 0 && p.FirstRow <= p.HeaderRow {
 		h.add(p.At("first_row"), "the first row, line %d, is not below the header, line %d", p.FirstRow, p.HeaderRow)
-		return nil, nil
+		return nil
 	}
 	for _, m := range p.Missing {
 		h.layout.missing = append(h.layout.missing, []byte(strings.TrimSpace(m)))
 	}
 	if _, err := h.text.Peek(1); errors.Is(err, io.EOF) {
 		h.add(diag.Pos{File: h.in.Shown}, "the file is empty").WithHint("was the logger running?")
-		return nil, nil
+		return nil
 	}
 	if p.HeaderRow > 0 {
 		if err := h.readNames(); err != nil || h.l != nil {
-			return nil, err
+			return err
 		}
 	} else if p.Delimiter == "" {
 		h.add(p.At("header_row"), "a log without a header needs its delimiter stated").WithHint("delimiter = \";\" in profiles/%s.toml", p.ID)
-		return nil, nil
+		return nil
 	}
 	if h.layout.fastMark = h.layout.mark; h.layout.mark == h.layout.delim {
 		h.layout.fastMark = '0'
@@ -95,12 +109,18 @@ func (h *header) read() (*clock.Resolver, error) {
 		if errors.Is(err, io.EOF) {
 			break
 		} else if err != nil {
-			return nil, err
+			return err
 		}
 		if len(h.layout.skip) > 0 && len(h.layout.skip) <= maxBelow {
 			h.layout.skip = append(h.layout.skip, trimEnd(line))
 		}
 	}
+	return nil
+}
+
+// columns finds the columns that the profile names, and reads its clock.
+func (h *header) columns() (*clock.Resolver, error) {
+	p := h.in.Profile
 	if err := h.mapColumns(); err != nil {
 		return nil, err
 	}

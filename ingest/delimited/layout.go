@@ -91,8 +91,7 @@ func (c *chunk) reset(columns int) {
 func (l *layout) parse(c *chunk) {
 	c.reset(len(l.columns))
 	if c.long {
-		p := problem{col: 1, reason: fmt.Sprintf("the line is longer than %d KiB", maxRecord>>10), hint: "is this a text file?", shape: true}
-		l.add(c, row{line: c.line, record: field{0, int32(len(c.text))}}, &p)
+		l.add(c, row{line: c.line, record: field{0, int32(len(c.text))}}, tooLong())
 		return
 	}
 	quotes := bytes.IndexByte(c.text, '"') >= 0
@@ -225,11 +224,19 @@ func (l *layout) quotedRow(c *chunk, rec []byte, r row, closed bool) {
 	}
 	last := len(c.fields) - 1
 	if !closed {
-		bad = &problem{col: c.cols[last], reason: "a quote opens here and is not closed", hint: "was the logger cut off here?", shape: true}
+		bad = unclosed(c.cols[last])
 	} else if p := l.shape(last+1, c.fields[last].of(c.plain)); p != nil {
 		bad = p
 	}
 	l.add(c, r, bad)
+}
+
+func tooLong() *problem {
+	return &problem{col: 1, reason: fmt.Sprintf("the line is longer than %d KiB", maxRecord>>10), hint: "is this a text file?", shape: true}
+}
+
+func unclosed(col int32) *problem {
+	return &problem{col: col, reason: "a quote opens here and is not closed", hint: "was the logger cut off here?", shape: true}
 }
 
 // shape checks the number of a record's fields. One empty field too many is a

@@ -1,6 +1,7 @@
 // Package delimited reads delimited text (RFC 4180 with any of four
 // delimiters) by a profile, in constant memory: block by block, several at a
-// time, and only the columns that the profile names.
+// time, and only the columns that the profile names. In the long layout, a row a
+// value, it reads row by row.
 //
 // It guesses nothing but, where the profile leaves them out, the delimiter and
 // a byte order mark's encoding. Blank lines are no rows, nor is a header that a
@@ -26,7 +27,7 @@ import (
 
 // Kind is the kind of log that this package reads.
 func Kind() source.Kind {
-	return source.Kind{Name: "delimited", Doc: "text with a column a channel, by a profile", Profile: true, Open: open}
+	return source.Kind{Name: "delimited", Doc: "text with a column a channel, or a row a value, by a profile", Profile: true, Open: open}
 }
 
 // A reader resolves the times of rows in their order and hands them on.
@@ -62,15 +63,20 @@ func open(in source.Input) (source.Reader, diag.List, error) {
 		l.Add(p.At("encoding"), "unknown encoding %q", p.Encoding).WithHint("%s", hint)
 		return nil, l, nil
 	}
-	text, file, err := openText(in.Path, p.Encoding)
-	if err != nil {
-		return nil, nil, fmt.Errorf("delimited: %s: %w", in.Shown, err)
+	if p.Layout == "long" {
+		return openLong(in)
 	}
-	h := &header{in: in, text: text}
+	h, file, err := openHeader(in)
+	if err != nil {
+		return nil, nil, err
+	}
 	r := &reader{in: in, file: file, strict: p.Order != "any", last: math.MinInt64}
-	if r.clock, err = h.read(); err == nil && h.l == nil {
+	if h.l == nil {
+		r.clock, err = h.columns()
+	}
+	if err == nil && h.l == nil {
 		r.layout = h.layout
-		r.cutter = &cutter{r: text, delim: r.layout.delim, line: h.line + 1}
+		r.cutter = &cutter{r: h.text, delim: r.layout.delim, line: h.line + 1}
 		r.cur, err = first(r.cutter, r.layout)
 		if errors.Is(err, io.EOF) {
 			err = nil

@@ -25,9 +25,9 @@ import (
 	"coldbench/warehouse/diag"
 )
 
-// profile is a profile for columns "t" (elapsed s), "P" (charger power, W) and
+// logProfile is a profile for columns "t" (elapsed s), "P" (charger power, W) and
 // "T" (coldest pack sensor, °F).
-func profile() *series.Profile {
+func logProfile() *series.Profile {
 	return &series.Profile{ID: "log", Kind: "delimited", HeaderRow: 1, Decimal: ".", Order: "strict",
 		Clock: series.Clock{Column: "t", Format: "elapsed"},
 		Columns: []series.Column{
@@ -134,7 +134,7 @@ func TestShapes(t *testing.T) {
 		{"any order", "t,P,T\n1,5500,5\n0,5000,14\n", func(p *series.Profile) { p.Order = "any" }, "2@1 5.5 -15; 3@0 5 -10"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			p := profile()
+			p := logProfile()
 			if c.change != nil {
 				c.change(p)
 			}
@@ -163,7 +163,7 @@ func TestSetAside(t *testing.T) {
 		"0,1e999,14\n":       `2:3 P: "1e999" is not a number (add it to missing in profiles/log.toml if it means "no value")`,
 		"0,\"50\n00\",14\n3": `2:3 P: "50\n00" is not a number (add it to missing in profiles/log.toml if it means "no value")`,
 	} {
-		_, r, l := read(t, []byte("t,P,T\n"+text), profile())
+		_, r, l := read(t, []byte("t,P,T\n"+text), logProfile())
 		if l != nil || len(r.Aside) == 0 {
 			t.Errorf("%q: %v %+v", text, l, r)
 			continue
@@ -191,7 +191,7 @@ func TestRefused(t *testing.T) {
 		{"t,P,T\n", `unknown clock format "elapsd" (did you mean "elapsed"?)`, func(p *series.Profile) { p.Clock.Format = "elapsd" }},
 		{"t,P,T\n", `unknown encoding "utf8"`, func(p *series.Profile) { p.Encoding = "utf8" }},
 	} {
-		p := profile()
+		p := logProfile()
 		if c.change != nil {
 			c.change(p)
 		}
@@ -202,7 +202,7 @@ func TestRefused(t *testing.T) {
 }
 
 func TestInstruments(t *testing.T) {
-	p := profile()
+	p := logProfile()
 	p.Columns[1].UAbs = 1.8 // °F of difference: 1 K
 	_, r, _ := read(t, []byte("t,P,T\n0,5000,14.5\n1,4999.5,14\n"), p)
 	// The last decimal of P is 0.1 W, of T 0.1 °F, which is 0.1/1.8 K.
@@ -271,20 +271,31 @@ func FuzzReader(f *testing.F) {
 	f.Add("t;P;T\n0;5;1\n\n0;;\n-1;NaN;Inf\n")
 	f.Add("t,P,T\n\"\n\"\"\",\n")
 	f.Fuzz(func(t *testing.T, text string) {
-		rows, r, l := read(t, []byte(text), profile())
-		if l != nil {
-			return
-		}
-		if r.RowsRead != r.RowsKept+int64(len(r.Aside)) || int(r.RowsKept) != len(rows) {
-			t.Errorf("%d read, %d kept, %d set aside, %d handed out", r.RowsRead, r.RowsKept, len(r.Aside), len(rows))
-		}
-		if all := strings.Join(rows, " "); strings.Contains(all, "NaN") || strings.Contains(all, "Inf") {
-			t.Error(all)
-		}
-		for i, a := range r.Aside {
-			if a.Reason == "" || a.Col < 1 || i > 0 && a.Line <= r.Aside[i-1].Line {
-				t.Errorf("%+v", a)
-			}
-		}
+		held(t, text, logProfile())
 	})
+}
+
+// FuzzLong is FuzzReader of the long layout.
+func FuzzLong(f *testing.F) {
+	f.Add("t,id,v,u\n0,P,5000,\n1,T,\"55\n00\",°C\n")
+	f.Add("t;id;v;u\n0;P;1;kW\n\n0;;T;\n-1;T;Inf;K\n")
+	f.Fuzz(func(t *testing.T, text string) { held(t, text, longProfile()) })
+}
+
+func held(t *testing.T, text string, p *series.Profile) {
+	rows, r, l := read(t, []byte(text), p)
+	if l != nil {
+		return
+	}
+	if r.RowsRead != r.RowsKept+int64(len(r.Aside)) || int(r.RowsKept) != len(rows) {
+		t.Errorf("%d read, %d kept, %d set aside, %d handed out", r.RowsRead, r.RowsKept, len(r.Aside), len(rows))
+	}
+	if all := strings.Join(rows, " "); strings.Contains(all, "NaN") || strings.Contains(all, "Inf") {
+		t.Error(all)
+	}
+	for i, a := range r.Aside {
+		if a.Reason == "" || a.Col < 1 || i > 0 && a.Line <= r.Aside[i-1].Line {
+			t.Errorf("%+v", a)
+		}
+	}
 }

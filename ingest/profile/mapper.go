@@ -3,9 +3,9 @@
 // cells become a row in the channels' units; and, for a file that no profile
 // describes yet, a proposal for one.
 //
-// It knows no file format: a kind of log hands it names and cells. Delimited
-// text, which has rows by the million and knows its cells' places in a block of
-// bytes, maps for itself by the same rules.
+// It knows no file format: a kind of log hands it names and cells. Delimited text
+// with a column a channel, which has rows by the million and knows its cells'
+// places in a block of bytes, maps for itself by the same rules.
 package profile
 
 import (

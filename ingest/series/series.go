@@ -386,9 +386,6 @@ func (p *Profile) checkKeys() diag.List {
 	if !slices.Contains(Layouts, p.Layout) {
 		l.Add(p.At("layout"), "unknown layout %q", p.Layout).WithHint("%s", oneOf(p.Layout, Layouts))
 	}
-	if p.Layout == "long" && p.Kind == "delimited" {
-		l.Add(p.At("layout"), "delimited text is read in the wide layout only").WithHint("json and sheet may be long")
-	}
 	for _, k := range []struct {
 		key, value string
 		kinds      []string

@@ -69,7 +69,7 @@ func TestMistakes(t *testing.T) {
 		{"unknown unit", "profiles/obd.toml", "°F", "°G", `profiles/obd.toml:9:8: unknown unit "°G"`},
 		{"unknown channel", "profiles/obd.toml", "pack_temp_min_c", "pack_temp_mni_c", `profiles/obd.toml:8:11: unknown channel "pack_temp_mni_c" (did you mean "pack_temp_min_c"?)`},
 		{"unknown layout", "profiles/obd.toml", "kind = \"delimited\"", "kind = \"delimited\"\nlayout = \"tall\"", `unknown layout "tall"`},
-		{"long delimited text", "profiles/obd.toml", "kind = \"delimited\"", "kind = \"delimited\"\nlayout = \"long\"\nsignal_column = \"s\"\nvalue_column = \"v\"", `delimited text is read in the wide layout only (json and sheet may be long)`},
+		{"long without its value", "profiles/obd.toml", "kind = \"delimited\"", "kind = \"delimited\"\nlayout = \"long\"\nsignal_column = \"s\"", `signal_column and value_column belong to layout "long", and it needs both`},
 		{"another kind's key", "profiles/obd.toml", "kind = \"delimited\"", "kind = \"delimited\"\nsheet = \"Log\"", `sheet is of a profile of kind sheet, not "delimited"`},
 		{"gate set to nothing", "series.toml", "title", "[[gate]]\nname = \"dry\"\n#", `the gate "dry" is set to nothing`},
 		{"unknown action", "series.toml", "title", "[[gate]]\nname = \"dry\"\naction = \"stop\"\n#", `a gate's action must be fail, flag or off, not "stop"`},
