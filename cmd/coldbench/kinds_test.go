@@ -1,0 +1,48 @@
+package main
+
+import (
+	"math"
+	"path/filepath"
+	"testing"
+
+	"coldbench/ingest/demo"
+	"coldbench/metrics/edition"
+)
+
+// One night gives the same figures, whatever its logs were written in.
+func TestKindsGiveTheSameFigures(t *testing.T) {
+	dir := filepath.Join(t.TempDir(), "kinds")
+	if err := demo.WriteKinds(dir); err != nil {
+		t.Fatal(err)
+	}
+	e := figuresOf(t, dir)
+	of := map[[2]string]edition.Figure{}
+	for _, r := range e.Results {
+		of[[2]string{r.Session, r.Figure}] = r
+	}
+	for _, kind := range demo.Kinds {
+		same := 0
+		for _, want := range e.Results {
+			if want.Session != "wide" {
+				continue
+			}
+			got, ok := of[[2]string{kind, want.Figure}]
+			if !ok || got.Status != want.Status || (got.Value == nil) != (want.Value == nil) {
+				t.Errorf("%s %s: %s %s, want %s %s", kind, want.Figure, got.Status, got.Note, want.Status, want.Note)
+				continue
+			}
+			if want.Value == nil {
+				continue
+			}
+			if math.Abs(*got.Value-*want.Value) > 1e-6*math.Abs(*want.Value)+1e-9 || math.Abs(*got.U-*want.U) > 1e-6**want.U+1e-9 {
+				t.Errorf("%s %s: %v ± %v, want %v ± %v", kind, want.Figure, *got.Value, *got.U, *want.Value, *want.U)
+				continue
+			}
+			same++
+		}
+		t.Logf("%s: %d figures are the same", kind, same)
+		if same < 40 {
+			t.Errorf("%s: %d figures are the same", kind, same)
+		}
+	}
+}
