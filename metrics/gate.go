@@ -18,7 +18,7 @@ const (
 type Gate struct {
 	Name   string
 	Title  string
-	Figure string  // that it judges
+	Figure string  // that it judges; "": it sets a car's sessions beside each other, and only flags
 	Param  string  // the protocol's parameter that is its limit, or ""
 	Limit  float64 // where Param is ""
 	Unit   string  // of the limit
@@ -82,6 +82,10 @@ var gates = []Gate{
 	{Name: "clocks", Title: "Clocks agree", Figure: "clock_doubt", Limit: 60, Unit: "s", soak: true, Action: Flag,
 		Rule:   "Every log's clock is known to a minute against the session's. Definition is ours.",
 		beyond: above, reason: "a clock is known to %.0f s only, the protocol asks for %.0f s"},
+	{Name: agreementGate, Title: "Nights of one car agree", Limit: 5, Unit: "points", Action: Flag,
+		Rule: "In no figure that earns points is a session further from the car's other sessions, combined, than a few points beyond twice the uncertainty of that, which holds what the others scatter: " +
+			"the normalised error of ISO 13528 (from memory), one session left out at a time, as outliers are looked for in ASTM E178. " +
+			"It is judged at the reference soak where all have that, else between nights within the protocol's band of each other. The one that stands out is named, and where none does all that differ are. It only flags: no night is left out for what came out of it. The limit is ours."},
 }
 
 // Gates returns the gates in the order in which they are judged.
@@ -132,13 +136,13 @@ func rules(settings []GateSetting, params map[string]float64) []edition.Rule {
 	return out
 }
 
-// judge applies every gate to a session; to one that is no charge, those of the
-// soak.
+// judge applies every gate that judges a figure to a session; to one that is no
+// charge, those of the soak.
 func judge(session string, charge bool, find func(figure string) (edition.Figure, bool), set []edition.Rule) []edition.Gate {
 	var out []edition.Gate
 	for i, g := range gates {
 		r := set[i]
-		if r.Action == Off || !charge && !g.soak {
+		if r.Action == Off || g.Figure == "" || !charge && !g.soak {
 			continue
 		}
 		verdict := edition.Gate{Session: session, Gate: g.Name, Verdict: edition.CannotTell}

@@ -27,10 +27,7 @@ func rank(e *edition.Edition, usable []sessionRow, earns func(figure string) []s
 	if len(procedures) == 0 {
 		procedures = []string{Ranked}
 	}
-	counting := map[string]map[string][]string{} // procedure, vehicle to sessions that count
-	for _, p := range inTheCold {
-		counting[p] = map[string][]string{}
-	}
+	counting := countingSessions(e, usable)
 	refused := map[string][]string{} // vehicle to why others do not
 	for _, s := range e.Sessions {
 		if slices.Contains(procedures, s.Procedure) && s.Problem != "" {
@@ -38,21 +35,12 @@ func rank(e *edition.Edition, usable []sessionRow, earns func(figure string) []s
 		}
 	}
 	for _, s := range usable {
-		if counting[s.procedure] == nil {
+		if !slices.Contains(procedures, s.procedure) {
 			continue
 		}
-		if why := failed(e, s.id); why == "" {
-			counting[s.procedure][s.vehicle] = append(counting[s.procedure][s.vehicle], s.id)
-		} else if slices.Contains(procedures, s.procedure) {
+		if why := failed(e, s.id); why != "" {
 			refused[s.vehicle] = append(refused[s.vehicle], s.id+" fails "+why)
 		}
-	}
-	of := func(vehicle string, procedures []string) []string {
-		var ids []string
-		for _, p := range procedures {
-			ids = append(ids, counting[p][vehicle]...)
-		}
-		return ids
 	}
 	var cars []standings.Car
 	var scales []standings.Scale
@@ -60,43 +48,45 @@ func rank(e *edition.Edition, usable []sessionRow, earns func(figure string) []s
 		scales = append(scales, standings.Scale{Figure: s.Figure, Zero: s.Zero, Full: s.Full, Weight: s.Weight})
 	}
 	notes := map[string]map[string]string{}
+	spreads := map[string]map[string]*edition.Spread{}
 	for _, v := range vehicles(e) {
 		car := standings.Car{ID: v.ID, Values: map[string]uncertainty.Value{}}
-		notes[v.ID] = map[string]string{}
+		notes[v.ID], spreads[v.ID] = map[string]string{}, map[string]*edition.Spread{}
 		switch {
-		case len(of(v.ID, procedures)) > 0:
+		case len(counting.of(v.ID, procedures)) > 0:
 		case len(refused[v.ID]) > 0:
 			car.Reason = strings.Join(refused[v.ID], "; ")
 		default:
 			car.Reason = "no " + strings.Join(procedures, " or ") + " session"
 		}
 		for _, s := range e.Scales {
-			sessions := of(v.ID, earns(s.Figure))
+			sessions := counting.of(v.ID, earns(s.Figure))
 			value, note, ok := combined(e, sessions, s.Figure)
 			if sessions == nil {
 				note = "no " + strings.Join(earns(s.Figure), " or ") + " session"
 			}
 			if ok {
-				car.Values[s.Figure] = value
+				car.Values[s.Figure] = value.Value
 			}
-			notes[v.ID][s.Figure] = note
+			notes[v.ID][s.Figure], spreads[v.ID][s.Figure] = note, spread(value)
 		}
 		cars = append(cars, car)
 	}
 	table := standings.Rank(cars, scales)
 	for _, p := range table.Places {
 		st := edition.Standing{Vehicle: p.ID, Place: p.Rank, Lowest: p.Lowest, Highest: p.Highest, Score: p.Score.V, U: p.Score.U,
-			Sessions: of(p.ID, procedures), Reason: p.Reason}
+			Sessions: counting.of(p.ID, procedures), Reason: p.Reason}
 		car := cars[slices.IndexFunc(cars, func(c standings.Car) bool { return c.ID == p.ID })]
 		if p.Rank > 0 {
 			st.Reason = remarks(e, st.Sessions, refused[p.ID], car, notes[p.ID])
 		}
 		for i, s := range e.Scales {
-			c := edition.Counted{Figure: s.Figure, Points: p.Points[i].V, Note: notes[p.ID][s.Figure]}
+			c := edition.Counted{Figure: s.Figure, Points: p.Points[i].V, Note: notes[p.ID][s.Figure], Spread: spreads[p.ID][s.Figure]}
 			if v, ok := car.Values[s.Figure]; ok {
 				c.Value, c.U = &v.V, &v.U
 			}
 			st.Values = append(st.Values, c)
+			st.Beside = append(st.Beside, other(e, counting.of(p.ID, earns(s.Figure)), s.Figure))
 		}
 		e.Standings = append(e.Standings, st)
 	}
@@ -163,9 +153,32 @@ func vehicles(e *edition.Edition) []edition.Vehicle {
 	return all
 }
 
+// other is what stands beside a figure's value: the same at the reference soak, or
+// as measured. Its figure is "" where the edition has none.
+func other(e *edition.Edition, sessions []string, figure string) edition.Counted {
+	name := beside(figure)
+	if name == "" || e.Definition(name).Name == "" {
+		return edition.Counted{}
+	}
+	v, note, ok := combined(e, sessions, name)
+	c := edition.Counted{Figure: name, Note: note, Spread: spread(v)}
+	if ok {
+		c.Value, c.U = &v.V, &v.U
+	}
+	return c
+}
+
+// spread is what replicates scatter; nil for fewer than two.
+func spread(r uncertainty.Replicates) *edition.Spread {
+	if r.N < 2 {
+		return nil
+	}
+	return &edition.Spread{Sessions: r.N, Within: r.Within, Between: r.Between}
+}
+
 // combined is the value of a figure over sessions. note says why there is none,
 // or what weakens it.
-func combined(e *edition.Edition, sessions []string, figure string) (v uncertainty.Value, note string, ok bool) {
+func combined(e *edition.Edition, sessions []string, figure string) (v uncertainty.Replicates, note string, ok bool) {
 	var values []uncertainty.Value
 	var fallback, missing []string
 	for _, id := range sessions {
@@ -185,15 +198,16 @@ func combined(e *edition.Edition, sessions []string, figure string) (v uncertain
 	if len(values) == 0 {
 		return v, strings.Join(missing, "; "), false
 	}
+	v = uncertainty.Combine(values)
 	var weak []string
 	weak = append(weak, fallback...)
 	for i, a := range values {
 		if slices.ContainsFunc(values[i+1:], func(b uncertainty.Value) bool { return uncertainty.Apart(a, b) > 1 }) {
-			weak = append(weak, fmt.Sprintf("its %d sessions differ by more than their uncertainty", len(values)))
+			weak = append(weak, fmt.Sprintf("its %d sessions differ by more than their uncertainty: %.2g within a session, %.2g between", v.N, v.Within, v.Between))
 			break
 		}
 	}
-	return uncertainty.Combine(values), strings.Join(weak, "; "), true
+	return v, strings.Join(weak, "; "), true
 }
 
 // remarks say what weakens a car's place.
@@ -201,8 +215,15 @@ func remarks(e *edition.Edition, counting, refused []string, car standings.Car, 
 	var out []string
 	for _, id := range counting {
 		for _, g := range e.Gates {
-			if g.Session == id && (g.Verdict == edition.Flagged || g.Verdict == edition.CannotTell && e.RuleOf(g.Gate).Action == Fail) {
-				out = append(out, fmt.Sprintf("%s %s: %s", g.Gate, g.Verdict, g.Reason))
+			if g.Session != id || g.Verdict != edition.Flagged && !(g.Verdict == edition.CannotTell && e.RuleOf(g.Gate).Action == Fail) {
+				continue
+			}
+			text := fmt.Sprintf("%s %s: %s", g.Gate, g.Verdict, g.Reason)
+			if len(counting) > 1 && g.Gate != agreementGate { // its reason names sessions
+				text = id + " " + text
+			}
+			if !slices.Contains(out, text) {
+				out = append(out, text)
 			}
 		}
 	}

@@ -172,6 +172,9 @@ func (c *Catalogue) Run(ctx context.Context, w *warehouse.Workspace, settings Se
 	for _, name := range slices.Sorted(maps.Keys(params)) {
 		e.Protocol = append(e.Protocol, edition.Parameter{Name: name, Value: params[name]})
 	}
+	e.Gates = append(e.Gates, agreement(e, usable, c.earns, params["ambient_band_k"])...)
+	slices.SortStableFunc(e.Gates, func(a, b edition.Gate) int { return strings.Compare(a.Session, b.Session) })
+	e.Variances = variances(e, usable, c.earns, params["ambient_band_k"])
 	rank(e, usable, c.earns)
 	return e, problems, nil
 }

@@ -226,6 +226,11 @@ func compute(ctx context.Context, w *warehouse.Workspace, s *series.Series, cat 
 			wrong.Add(s.Protocol.At("gate", fmt.Sprint(i), "name"), "unknown gate %q", g.Name).WithHint("%s", oneOf(g.Name, gates))
 			continue
 		}
+		if metrics.Gates()[slices.Index(gates, g.Name)].Figure == "" && g.Action == metrics.Fail {
+			wrong.Add(s.Protocol.At("gate", fmt.Sprint(i), "action"), "the gate %q can only flag", g.Name).
+				WithHint("sessions of one car are combined, not picked by what came out of them")
+			continue
+		}
 		settings.Gates = append(settings.Gates, metrics.GateSetting(g))
 	}
 	e, l, err := cat.Run(ctx, w, settings)

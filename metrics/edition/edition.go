@@ -36,6 +36,7 @@ type Edition struct {
 	Gates     []Gate      `json:"gates"`       // by session, gate
 	Penalties []Penalty   `json:"penalties"`   // by session, figure
 	Standings []Standing  `json:"standings"`   // ranked first, by place, then score; then the unranked
+	Variances []Variance  `json:"variances"`   // of figures that earn points, in the scales' order
 	Pairs     []Pair      `json:"pairs"`       // of ranked vehicles, in the standings' order
 	Shifts    []Shift     `json:"shifts"`      // how firm the first place is, in the scales' order
 	Windows   []Compared  `json:"windows"`     // what other windows of charge would make of the cars
@@ -232,6 +233,7 @@ type Standing struct {
 	U        float64   `json:"uncertainty"`
 	Sessions []string  `json:"sessions"`         // that count, by ID
 	Values   []Counted `json:"values"`           // one a scale, in the scales' order
+	Beside   []Counted `json:"beside,omitempty"` // as Values: the same at the reference soak, or as measured where the scale is of that; "" as figure where there is none
 	Reason   string    `json:"reason,omitempty"` // why it is not ranked, or what weakens its place
 }
 
@@ -242,6 +244,27 @@ type Counted struct {
 	U      *float64 `json:"uncertainty"`
 	Points float64  `json:"points"`
 	Note   string   `json:"note,omitempty"`
+	Spread *Spread  `json:"spread,omitempty"` // nil: of fewer than two sessions
+}
+
+// A Spread is what the sessions of one car scatter, in the figure's unit.
+type Spread struct {
+	Sessions int     `json:"sessions"`
+	Within   float64 `json:"within"`  // standard uncertainty of one session's value, root mean square
+	Between  float64 `json:"between"` // standard deviation that sessions add to that
+}
+
+// A Variance is how far the sessions of one car differ in a figure, all cars
+// taken together, beside how far cars do: a one-way analysis of variance.
+type Variance struct {
+	Figure        string  `json:"figure"`
+	Cars          int     `json:"cars"`
+	Sessions      int     `json:"sessions"`
+	Free          int     `json:"degrees_of_freedom"` // of the repeatability
+	Repeatability float64 `json:"repeatability"`      // standard deviation between sessions of one car
+	CarsSD        float64 `json:"between_cars"`       // standard deviation between cars, beyond that
+	F             float64 `json:"f"`
+	P             float64 `json:"p"` // chance of such an F if all cars were alike
 }
 
 // A Pair is how sure it is that one vehicle is before another.

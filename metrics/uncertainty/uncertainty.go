@@ -82,23 +82,6 @@ func MeanSD(xs []float64) (mean, sd float64) {
 	return mean, sd
 }
 
-// Combine is the mean of replicate results of one thing, with a standard
-// uncertainty that is the larger of two: that of the mean if the results' own
-// uncertainties were all there is, and that of the mean as the results scatter,
-// sd/sqrt(n). Taking the larger, as with a Birge ratio that is never below 1,
-// lets nights differ without letting luck make a car look surer than its
-// instruments are. The definition is ours. xs must not be empty.
-func Combine(xs []Value) Value {
-	values, within := make([]float64, len(xs)), 0.0
-	for i, x := range xs {
-		values[i] = x.V
-		within = math.Hypot(within, x.U)
-	}
-	n := float64(len(xs))
-	mean, sd := MeanSD(values)
-	return Value{mean, math.Max(within/n, sd/math.Sqrt(n))}
-}
-
 // A Line is a straight line fitted to points by least squares.
 type Line struct {
 	Intercept, Slope   float64

@@ -5,10 +5,7 @@ import (
 	"fmt"
 	"math"
 	"os"
-	"strings"
 	"testing"
-
-	"pgregory.net/rapid"
 )
 
 func near(t *testing.T, what string, got, want, relative float64) {
@@ -78,38 +75,9 @@ func TestGaugeBlock(t *testing.T) {
 	near(t, "k at 95 % of a normal", Coverage(0.95, math.Inf(1)), 1.959963985, 1e-9)
 }
 
-func TestCombineByHand(t *testing.T) {
-	// Two that agree: sqrt(1+1)/2 = 0.7071.
-	got := Combine([]Value{{10, 1}, {10, 1}})
-	near(t, "mean", got.V, 10, 0)
-	near(t, "u", got.U, 0.70710678, 1e-8)
-	// Two that do not: sd = 4/sqrt(2) = 2.8284, over sqrt(2) is 2.
-	got = Combine([]Value{{10, 1}, {14, 1}})
-	near(t, "mean", got.V, 12, 0)
-	near(t, "u", got.U, 2, 1e-12)
-	got = Combine([]Value{{10, 1}})
-	near(t, "one alone", got.U, 1, 0)
-}
-
 func TestApart(t *testing.T) {
 	near(t, "En", Apart(Value{10, 1}, Value{14, 0}), 2, 1e-12)
 	if Apart(Value{1, 0}, Value{1, 0}) != 0 || !math.IsInf(Apart(Value{1, 0}, Value{2, 0}), 1) {
 		t.Error("two exact values are the same or not at all")
 	}
-}
-
-func TestCombineKeepsWithinRange(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
-		xs := rapid.SliceOfN(rapid.Custom(func(t *rapid.T) Value {
-			return Value{rapid.Float64Range(-1e3, 1e3).Draw(t, "v"), rapid.Float64Range(0, 10).Draw(t, "u")}
-		}), 1, 8).Draw(t, "xs")
-		c := Combine(xs)
-		low, high := math.Inf(1), math.Inf(-1)
-		for _, x := range xs {
-			low, high = min(low, x.V), max(high, x.V)
-		}
-		if c.V < low-1e-9 || c.V > high+1e-9 || c.U < 0 || strings.Contains(fmt.Sprint(c), "NaN") {
-			t.Fatalf("%v of %v", c, xs)
-		}
-	})
 }

@@ -65,7 +65,11 @@ func (b *book) fillMethod() {
 	for _, r := range b.e.Rules {
 		row++
 		s.put(1, row, r.Title, look{bold: true, ruled: true, wrap: true})
-		s.across(2, row, toCol, fmt.Sprintf("%s Judges %s by %g %s; beyond it: %s.%s", r.Text, b.figureTitle(r.Figure), r.Limit, r.Unit, actions[r.Action], changed(r)), wrapped)
+		judged := "the car's other sessions"
+		if r.Figure != "" {
+			judged = b.figureTitle(r.Figure)
+		}
+		s.across(2, row, toCol, fmt.Sprintf("%s Judges %s by %g %s; beyond it: %s.%s", r.Text, judged, r.Limit, r.Unit, actions[r.Action], changed(r)), wrapped)
 	}
 	row += 2
 	s.across(1, row, toCol, "Scales", section)
