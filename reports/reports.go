@@ -166,7 +166,7 @@ func parts(dir string, e *edition.Edition, logs []edition.Log, before *edition.E
 		case Data:
 			err = inside(dir, DataFolder, func(folder string) error { return bundle.Write(folder, e, logs) })
 		case Workbook:
-			err = create(filepath.Join(dir, WorkbookFile), func(w io.Writer) error { return workbook.Write(w, e, logs) })
+			err = create(filepath.Join(dir, WorkbookFile), func(w io.Writer) error { return workbook.Write(w, e, logs, before) })
 		case Page:
 			err = create(filepath.Join(dir, PageFile), func(w io.Writer) error { return page.Write(w, e, logs, before) })
 		case Pictures:

@@ -11,6 +11,7 @@ package workbook
 import (
 	"fmt"
 	"io"
+	"slices"
 
 	"github.com/xuri/excelize/v2"
 
@@ -18,11 +19,13 @@ import (
 )
 
 // Write writes the workbook. logs are in the order of the edition's sessions,
-// some of which may have none. A number that is NaN or infinite is an error.
-func Write(w io.Writer, e *edition.Edition, logs []edition.Log) error {
+// some of which may have none. before is the edition that went before it in the
+// series, nil if there is none. A number that is NaN or infinite is an error.
+func Write(w io.Writer, e *edition.Edition, logs []edition.Log, before *edition.Edition) error {
 	b := newBook(e, logs)
+	b.before = before
 	for _, fill := range []func(){
-		b.fillReadMe, b.fillStandings, b.fillSessions, b.fillFigures, b.fillAllFigures, b.fillGates, b.fillLogs, b.fillSources, b.fillMethod,
+		b.fillReadMe, b.fillStandings, b.fillSessions, b.fillFigures, b.fillAllFigures, b.fillGates, b.fillComparisons, b.fillCurves, b.fillLogs, b.fillSources, b.fillMethod,
 	} {
 		fill()
 	}
@@ -35,6 +38,7 @@ func Write(w io.Writer, e *edition.Edition, logs []edition.Log) error {
 // A book is the workbook while it is made.
 type book struct {
 	e       *edition.Edition
+	before  *edition.Edition
 	logs    map[string]edition.Log
 	title   string
 	edition string
@@ -43,9 +47,9 @@ type book struct {
 	styles map[look]int
 	sheets []*sheet // in their order
 
-	readMe, standings, sessions, figures, allFigures, gates, sources, method *sheet
+	readMe, standings, sessions, figures, allFigures, gates, comparisons, curves, sources, method *sheet
 
-	bySession map[string]*sheet
+	bySession map[string]*sheet // of those that have a sheet
 }
 
 // Colours of tabs: the answer, what it rests on, one for each session.
@@ -72,16 +76,27 @@ func newBook(e *edition.Edition, logs []edition.Log) *book {
 	b.readMe, b.standings = add("Read me", tabAnswer), add("Standings", tabAnswer)
 	b.sessions, b.figures = add("Sessions", tabTables), add("Figures", tabTables)
 	b.allFigures, b.gates = add("All figures", tabTables), add("Gates", tabTables)
+	b.comparisons, b.curves = add("Comparisons", tabTables), add("Curves", tabTables)
 	b.sources, b.method = add("Sources", tabTables), add("Method", tabTables)
-	b.sheets = []*sheet{b.readMe, b.standings, b.sessions, b.figures, b.allFigures, b.gates}
+	b.sheets = []*sheet{b.readMe, b.standings, b.sessions, b.figures, b.allFigures, b.gates, b.comparisons, b.curves}
 	for _, s := range e.Sessions {
-		if b.bySession[s.ID] == nil {
+		if b.bySession[s.ID] == nil && b.hasSheet(s.ID) {
 			b.bySession[s.ID] = add(s.ID, tabSession)
 			b.sheets = append(b.sheets, b.bySession[s.ID])
 		}
 	}
 	b.sheets = append(b.sheets, b.sources, b.method)
 	return b
+}
+
+// mostSheets is the most sessions that all have a sheet. Beyond it only those
+// have one that a place rests on: a workbook of more is slow to open.
+const mostSheets = 200
+
+func (b *book) hasSheet(session string) bool {
+	return len(b.e.Sessions) <= mostSheets || slices.ContainsFunc(b.e.Standings, func(st edition.Standing) bool {
+		return st.Place > 0 && slices.Contains(st.Sessions, session)
+	})
 }
 
 // style returns the number of a look's style.

@@ -5,6 +5,7 @@ import (
 	"bytes"
 	"encoding/xml"
 	"errors"
+	"fmt"
 	"io"
 	"math"
 	"regexp"
@@ -21,7 +22,7 @@ import (
 func written(t *testing.T, e *edition.Edition, logs []edition.Log) []byte {
 	t.Helper()
 	var b bytes.Buffer
-	if err := Write(&b, e, logs); err != nil {
+	if err := Write(&b, e, logs, nil); err != nil {
 		t.Fatal(err)
 	}
 	return b.Bytes()
@@ -116,7 +117,7 @@ func TestDrawingPrefix(t *testing.T) {
 
 func TestSheets(t *testing.T) {
 	f := opened(t, sampled(t))
-	want := []string{"Read me", "Standings", "Sessions", "Figures", "All figures", "Gates",
+	want := []string{"Read me", "Standings", "Sessions", "Figures", "All figures", "Gates", "Comparisons", "Curves",
 		"2026-01-12-alder-60", "2026-01-13-birch-75", "2026-01-14-cedar-50", "2026-01-15-dogwood-90", "2026-01-16 a name too long - f…", "Sources", "Method"}
 	if got := f.GetSheetList(); !slices.Equal(got, want) {
 		t.Errorf("got %q", got)
@@ -196,7 +197,7 @@ func TestNoNumber(t *testing.T) {
 		e, logs := sample()
 		spoil(e, logs)
 		var b bytes.Buffer
-		if err := Write(&b, e, logs); err == nil || !strings.Contains(err.Error(), "is no number") || b.Len() > 0 {
+		if err := Write(&b, e, logs, nil); err == nil || !strings.Contains(err.Error(), "is no number") || b.Len() > 0 {
 			t.Errorf("%s: %v, %d bytes", name, err, b.Len())
 		}
 	}
@@ -211,9 +212,48 @@ func TestEmpty(t *testing.T) {
 		"refused":   {ID: "x", Sessions: []edition.Session{{ID: "History", Problem: "unknown vehicle"}, {ID: "history"}, {ID: "Method"}, {ID: "'"}}},
 	} {
 		f := opened(t, written(t, e, nil))
-		if n := len(f.GetSheetList()); n != 8+len(e.Sessions) {
+		if n := len(f.GetSheetList()); n != 10+len(e.Sessions) {
 			t.Errorf("%s: %d sheets", name, n)
 		}
+	}
+}
+
+// Beyond 200 sessions only those that a place rests on have a sheet, and the
+// others lead nowhere.
+func TestManySessions(t *testing.T) {
+	e := &edition.Edition{ID: "x", Scales: sampleScales, Vehicles: []edition.Vehicle{{ID: "a"}}, Standings: []edition.Standing{{Vehicle: "a", Place: 1, Sessions: []string{"s007"}}}}
+	for i := range 201 {
+		e.Sessions = append(e.Sessions, edition.Session{ID: fmt.Sprintf("s%03d", i), Vehicle: "a"})
+	}
+	f := opened(t, written(t, e, nil))
+	if n := len(f.GetSheetList()); n != 11 || !slices.Contains(f.GetSheetList(), "s007") {
+		t.Errorf("sheets %q", f.GetSheetList())
+	}
+	for cell, want := range map[string]bool{"A13": true, "A14": false} { // s007 and s008
+		if has, _, err := f.GetCellHyperLink("Sessions", cell); err != nil || has != want {
+			t.Errorf("Sessions %s: link %v, want %v; %v", cell, has, want, err)
+		}
+	}
+}
+
+// What moved since the edition before stands below the standings.
+func TestMoved(t *testing.T) {
+	e, logs := sample()
+	before := *e
+	before.ID = "2026-01-31T0900Z"
+	before.Standings = slices.Clone(e.Standings)
+	before.Standings[0].Place = 3
+	var b bytes.Buffer
+	if err := Write(&b, e, logs, &before); err != nil {
+		t.Fatal(err)
+	}
+	rows, err := opened(t, b.Bytes()).GetRows("Standings")
+	if err != nil {
+		t.Fatal(err)
+	}
+	i := slices.IndexFunc(rows, func(r []string) bool { return len(r) > 0 && r[0] == "What moved since edition 2026-01-31T0900Z" })
+	if i < 0 || len(rows[i+1]) < 3 || rows[i+1][0] != e.Name(e.Standings[0].Vehicle) || !strings.Contains(rows[i+1][2], "place 3 to") {
+		t.Errorf("row %d: %q", i, rows[max(i, 0):max(i, 0)+2])
 	}
 }
 

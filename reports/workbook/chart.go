@@ -1,6 +1,7 @@
 package workbook
 
 import (
+	"cmp"
 	"encoding/xml"
 	"fmt"
 	"strconv"
@@ -9,14 +10,15 @@ import (
 	"github.com/xuri/excelize/v2"
 )
 
-// A chart is a scatter chart over minutes, drawn from cells of its sheet.
+// A chart is a scatter chart, drawn from cells of its sheet.
 type chart struct {
-	title, yTitle  string
+	title          string
+	xTitle, yTitle string
 	col, row       int // of its top left corner
 	toCol, toRow   int // that it covers, the last included
 	offset         int // pixels right of its corner's column
 	width, height  uint
-	x              int // column
+	x              int // column, of series that have none of their own
 	head           int // row of the columns' names
 	first, lastRow int // rows of the readings
 	series         []series
@@ -28,6 +30,7 @@ type chart struct {
 type series struct {
 	name, color string
 	col         int
+	x           int // column, 0: the chart's
 	dash        bool
 }
 
@@ -81,11 +84,11 @@ func (s *sheet) addChart(f *excelize.File, c chart) error {
 		Dimension:    excelize.ChartDimension{Width: c.width, Height: c.height},
 		Title:        excelize.ChartTitle{Paragraph: run(c.title, 11)},
 		Legend:       excelize.ChartLegend{Position: "bottom", Font: &font},
-		Format:       excelize.GraphicOptions{OffsetX: c.offset, AltText: c.title + " over minutes since plug-in"},
+		Format:       excelize.GraphicOptions{OffsetX: c.offset, AltText: c.title + ", over " + c.xTitle},
 		ShowBlanksAs: "gap",
 		Border:       excelize.LineOptions{Type: excelize.LineSolid, Fill: solid(rule), Width: 0.75},
 		XAxis: excelize.ChartAxis{
-			Font: font, Title: excelize.ChartTitle{Paragraph: run("minutes since plug-in", 9)},
+			Font: font, Title: excelize.ChartTitle{Paragraph: run(c.xTitle, 9)},
 			NumFmt: excelize.ChartNumFmt{CustomNumFmt: "0"}, TickLabelPosition: excelize.ChartTickLabelLow,
 		},
 		YAxis: excelize.ChartAxis{
@@ -104,7 +107,7 @@ func (s *sheet) addChart(f *excelize.File, c chart) error {
 		}
 		ch.Series = append(ch.Series, excelize.ChartSeries{
 			Name:       s.nameOf(x, c),
-			Categories: s.rangeIn(c.x, c), Values: s.rangeIn(x.col, c),
+			Categories: s.rangeIn(cmp.Or(x.x, c.x), c), Values: s.rangeIn(x.col, c),
 			Fill: solid(x.color), Line: line, Marker: excelize.ChartMarker{Symbol: "none"},
 		})
 	}
@@ -135,9 +138,13 @@ func (s *sheet) cacheNumbers(part []byte, c chart) ([]byte, error) {
 		text = strings.ReplaceAll(text, old, new)
 	}
 	f := func(reference string) string { return "<f>" + escape(reference) + "</f>" }
-	x := f(s.rangeIn(c.x, c))
-	replace("<xVal><strRef>"+x+"</strRef></xVal>", "<xVal><numRef>"+x+s.numbers(c.x, c)+"</numRef></xVal>")
+	over := map[int]bool{}
 	for _, y := range c.series {
+		if col := cmp.Or(y.x, c.x); !over[col] {
+			over[col] = true
+			x := f(s.rangeIn(col, c))
+			replace("<xVal><strRef>"+x+"</strRef></xVal>", "<xVal><numRef>"+x+s.numbers(col, c)+"</numRef></xVal>")
+		}
 		at := f(s.rangeIn(y.col, c))
 		replace(at+"<numCache><formatCode></formatCode></numCache>", at+s.numbers(y.col, c))
 		at = f(s.nameOf(y, c))

@@ -60,6 +60,8 @@ func (b *book) fillReadMe() {
 		{b.figures, "every figure of every session, side by side"},
 		{b.allFigures, "the same, one a row, with status, reason and the minutes that it came from; can be filtered"},
 		{b.gates, "which sessions may fairly be compared, and why not"},
+		{b.comparisons, "the cold beside each car's own control, other windows of charge, how firm the first place is"},
+		{b.curves, "the ranked cars' charges over each other: over minutes, charge and cold"},
 		{b.sources, "the files behind all this, with their hashes"},
 		{b.method, "definitions, scales, the numbers of the protocol"},
 	} {

@@ -34,7 +34,11 @@ func (b *book) fillSessions() {
 	s.widths = []float64{26, 24, 14, 21, 30, 22, 40}
 	s.frozen = [2]int{1, 5}
 	s.repeat = [2]int{5, 5}
-	row := s.heading("Sessions", "Each session has a sheet of its own: its figures, charts, events and minute-by-minute log. Zero is the moment that minutes are counted from.", len(s.widths))
+	explain := "Each session has a sheet of its own: its figures, charts, events and minute-by-minute log. Zero is the moment that minutes are counted from."
+	if len(b.e.Sessions) > mostSheets {
+		explain = "Sessions that a place rests on have a sheet of their own; the log of all is in data/minutes.csv beside this workbook. Zero is the moment that minutes are counted from."
+	}
+	row := s.heading("Sessions", explain, len(s.widths))
 	s.heads(1, row, "session", "car", "procedure", "zero (UTC)", "zero on site", "zero from", "remark")
 	for _, ses := range b.e.Sessions {
 		row++
@@ -73,7 +77,9 @@ func remark(ses edition.Session) string {
 
 func (b *book) fillLogs() {
 	for _, ses := range b.e.Sessions {
-		b.fillSession(b.bySession[ses.ID], ses)
+		if s := b.bySession[ses.ID]; s != nil {
+			b.fillSession(s, ses)
+		}
 	}
 }
 
@@ -197,19 +203,19 @@ func drawLog(s *sheet, log []edition.Minute, first, top int) {
 	if first > last {
 		first = heads + 1
 	}
-	c := chart{row: top, toRow: top + chartRows - 1, width: 505, height: 300, x: minuteCol, head: heads, first: first, lastRow: last}
+	c := chart{xTitle: "minutes since plug-in", row: top, toRow: top + chartRows - 1, width: 505, height: 300, x: minuteCol, head: heads, first: first, lastRow: last}
 	for r := top; r < top+chartRows; r++ {
 		s.tall[r] = 15
 	}
 	power, level := c, c
 	power.title, power.yTitle, power.col, power.toCol = "Power", "kW", 1, 5
 	power.series = []series{
-		{"power into pack", lineBlue, packCol, false}, {"charger power", lineOrange, chargerCol, false}, {"heater power", lineRed, heaterCol, true},
+		{name: "power into pack", color: lineBlue, col: packCol}, {name: "charger power", color: lineOrange, col: chargerCol}, {name: "heater power", color: lineRed, col: heaterCol, dash: true},
 	}
 	level.title, level.yTitle, level.col, level.toCol = "Charge and cold", "% and °C", 5, logCols
 	level.offset = 70
 	level.series = []series{
-		{"displayed charge", lineGreen, socCol, false}, {"coldest pack sensor", lineBlue, coldestCol, true},
+		{name: "displayed charge", color: lineGreen, col: socCol}, {name: "coldest pack sensor", color: lineBlue, col: coldestCol, dash: true},
 	}
 	level.top = pointer(100.0)
 	// Charge and temperature may be written now and then, and do not leap.

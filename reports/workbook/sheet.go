@@ -36,6 +36,7 @@ type sheet struct {
 	repeat  [2]int    // rows repeated on each printed page; 0: none
 	filter  string    // range with a filter
 	entries string    // range of numbers that people may change
+	printed [2]int    // last column and row that are printed; 0: all
 	moved   [2]string // range, condition: cells to mark
 	tab     string    // colour of the tab
 	err     error     // the first
@@ -132,8 +133,13 @@ func (s *sheet) formula(col, row int, f string, now any, l look) {
 	s.set(col, row, cell{value: now, formula: f, look: l})
 }
 
-// linkTo writes a text that leads to the top of another sheet.
+// linkTo writes a text that leads to the top of another sheet, or nowhere where
+// that is nil.
 func (s *sheet) linkTo(col, row int, text string, to *sheet, l look) {
+	if to == nil {
+		s.put(col, row, text, wrapped)
+		return
+	}
 	s.put(col, row, text, l)
 	s.links = append(s.links, link{col, row, to})
 }
@@ -260,6 +266,9 @@ func (s *sheet) layout(f *excelize.File, lastCol, lastRow int) error {
 	}
 	if err := f.SetSheetView(s.name, 0, &excelize.ViewOptions{ShowGridLines: pointer(false)}); err != nil {
 		return err
+	}
+	if s.printed != [2]int{} {
+		lastCol, lastRow = s.printed[0], s.printed[1]
 	}
 	if err := f.SetDefinedName(&excelize.DefinedName{
 		Name: "_xlnm.Print_Area", Scope: s.name, RefersTo: s.quotedName() + "!" + fixed(1, 1, lastCol, max(lastRow, 2)),

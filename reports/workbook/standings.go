@@ -64,6 +64,7 @@ func (b *book) fillStandings() {
 		row = b.fillScales(r, row)
 		r.sorted = row + 2
 		row = b.fillNotes(r, r.sorted+len(r.cars)+1, unranked, toCol)
+		row = b.fillMoved(s, row, toCol)
 		row = b.fillPairs(r, row)
 		s.breaks = append(s.breaks, row)
 		b.fillWorking(r, row)
@@ -76,6 +77,7 @@ func (b *book) fillStandings() {
 	}
 	s.across(1, row, toCol, why, section)
 	row = b.fillNotes(r, row+2, unranked, toCol)
+	row = b.fillMoved(s, row, toCol)
 	b.fillPairs(r, row)
 }
 
