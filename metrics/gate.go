@@ -82,6 +82,12 @@ var gates = []Gate{
 	{Name: "clocks", Title: "Clocks agree", Figure: "clock_doubt", Limit: 60, Unit: "s", soak: true, Action: Flag,
 		Rule:   "Every log's clock is known to a minute against the session's. Definition is ours.",
 		beyond: above, reason: "a clock is known to %.0f s only, the protocol asks for %.0f s"},
+	{Name: "plug-in", Title: "Nothing flows before plug-in", Figure: "energy_before_plug_in", Limit: 0.1, Unit: "kWh", Action: Fail,
+		Rule:   "Next to no energy flowed in the hour before the session's plug-in: what does says that the plug-in or a clock is wrong, and with it every time that counts from there. Its expanded uncertainty, k = 2, is not held against it. Definition is ours.",
+		beyond: aboveTwice, reason: "%.2f kWh flowed before the plug-in, the protocol allows %.2f kWh: is the plug-in or a clock wrong?"},
+	{Name: "direction", Title: "The pack took energy", Figure: "energy_into_pack", Limit: -0.5, Unit: "kWh", Action: Fail,
+		Rule:   "Over the session the pack gave away next to nothing: a charge that it gives has its current's sign turned round. Definition is ours.",
+		beyond: below, reason: "the pack took %.1f kWh, the protocol asks for no less than %.1f kWh: is the sign of its current turned round (invert)?"},
 	{Name: agreementGate, Title: "Nights of one car agree", Limit: 5, Unit: "points", Action: Flag,
 		Rule: "In no figure that earns points is a session further from the car's other sessions, combined, than a few points beyond twice the uncertainty of that, which holds what the others scatter: " +
 			"the normalised error of ISO 13528 (from memory), one session left out at a time, as outliers are looked for in ASTM E178. " +
@@ -95,6 +101,8 @@ func Gates() []Gate { return append([]Gate(nil), gates...) }
 func below(v, _, limit float64) float64 { return limit - v }
 func above(v, _, limit float64) float64 { return v - limit }
 func away(v, _, limit float64) float64  { return math.Abs(v) - limit }
+
+func aboveTwice(v, u, limit float64) float64 { return v - 2*u - limit }
 
 func awayTwice(v, u, limit float64) float64 { return math.Abs(v) - 2*u - limit }
 

@@ -6,6 +6,7 @@
 package reports
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -13,12 +14,15 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strconv"
+	"strings"
 
 	"coldbench/metrics/edition"
 	"coldbench/reports/bundle"
 	"coldbench/reports/page"
 	"coldbench/reports/picture"
 	"coldbench/reports/workbook"
+	"coldbench/warehouse/diag"
 )
 
 // Names in an edition's folder.
@@ -239,10 +243,28 @@ func Editions(dir string) ([]string, error) {
 			names = append(names, name)
 		}
 	}
-	return names, nil // ReadDir sorts, and names sort by date
+	slices.SortStableFunc(names, compareIDs)
+	return names, nil
 }
 
-// Read reads an edition of the series folder dir back.
+// compareIDs orders the names of editions by date, then by the number that tells
+// those of one minute apart: ...-9 is before ...-10.
+func compareIDs(a, b string) int {
+	split := func(id string) (string, int) {
+		if i := strings.LastIndexByte(id, 'Z'); i >= 0 {
+			if n, err := strconv.Atoi(strings.TrimPrefix(id[i+1:], "-")); err == nil {
+				return id[:i+1], n
+			}
+		}
+		return id, 0
+	}
+	dayA, nA := split(a)
+	dayB, nB := split(b)
+	return cmp.Or(strings.Compare(dayA, dayB), cmp.Compare(nA, nB))
+}
+
+// Read reads an edition of the series folder dir back. Its error is a
+// *diag.Diagnostic where the edition's data is broken.
 func Read(dir, name string) (*edition.Edition, error) {
 	f, err := os.Open(filepath.Join(dir, "editions", name, DataFolder, bundle.EditionFile))
 	if err != nil {
@@ -251,7 +273,7 @@ func Read(dir, name string) (*edition.Edition, error) {
 	defer f.Close()
 	e, err := edition.Read(f)
 	if err != nil {
-		return nil, fmt.Errorf("reports: %s: %w", f.Name(), err)
+		return nil, diag.New(diag.Pos{File: f.Name()}, "the edition is broken: %v", err).WithHint("move the folder editions/%s away; a run does not need it", name)
 	}
 	return e, nil
 }

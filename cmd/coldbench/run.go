@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"path/filepath"
 	"slices"
@@ -91,7 +92,12 @@ func (a *app) runSeries(ctx context.Context, dir string, moment time.Time, asJSO
 	}
 	var before *edition.Edition
 	if len(names) > 0 {
-		if before, err = reports.Read(dir, names[len(names)-1]); err != nil {
+		before, err = reports.Read(dir, names[len(names)-1])
+		var broken *diag.Diagnostic
+		if errors.As(err, &broken) {
+			a.print(diag.List{broken})
+			before, fine = nil, false
+		} else if err != nil {
 			return err
 		}
 	}
@@ -100,6 +106,10 @@ func (a *app) runSeries(ctx context.Context, dir string, moment time.Time, asJSO
 		fmt.Fprintf(a.err, "nothing changed since edition %s; no new one is written\n", before.ID)
 	} else {
 		e.At = moment.UTC().Truncate(time.Second)
+		if before != nil && e.At.Before(before.At) {
+			return diag.New(diag.Pos{File: dir}, "an edition of %s would be older than the newest, %s", e.At.Format(time.RFC3339), before.ID).
+				WithHint("editions are dated in the order in which they are made")
+		}
 		e.ID = editionID(e.At, names)
 		if before != nil {
 			e.Before = before.ID
@@ -212,6 +222,11 @@ func compute(ctx context.Context, w *warehouse.Workspace, s *series.Series, cat 
 	for i, p := range s.Protocol.Points {
 		if err := cat.Rankable(p.Figure); err != nil {
 			wrong = append(wrong, diag.At(err, s.Protocol.At("points", fmt.Sprint(i), "figure")))
+			continue
+		}
+		if better := cat.Figure(p.Figure).Better; better == "lower" && p.Zero < p.Full || better == "higher" && p.Zero > p.Full {
+			wrong.Add(s.Protocol.At("points", fmt.Sprint(i), "zero"), "points for %s would reward the worse: %s is better, and %g earns 0 and %g earns 100", p.Figure, better, p.Zero, p.Full).
+				WithHint("swap zero and full")
 			continue
 		}
 		scales = append(scales, edition.Scale{Figure: p.Figure, Category: p.Category, Zero: p.Zero, Full: p.Full, Weight: p.Weight})

@@ -80,6 +80,9 @@ func Write(dir string) error {
 }
 
 func write(dir string, files map[string][]byte) error {
+	if dir == "" {
+		return errors.New("demo: the folder has no name; nothing was written")
+	}
 	entries, err := os.ReadDir(dir)
 	if err != nil && !errors.Is(err, os.ErrNotExist) {
 		return fmt.Errorf("demo: %w", err)

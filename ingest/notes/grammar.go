@@ -106,8 +106,11 @@ func parsePart(text string) (part, *diag.Diagnostic) {
 	p := part{channel: -1, text: text}
 	lower := strings.ToLower(strings.ReplaceAll(text, "−", "-"))
 	for _, ph := range phrases {
-		if strings.Contains(lower, ph.text) {
+		if before, after, ok := strings.Cut(lower, ph.text); ok {
 			p.event = ph.kind
+			if denied(before, after) {
+				p.event = "note"
+			}
 			break
 		}
 	}
@@ -124,8 +127,8 @@ func parsePart(text string) (part, *diag.Diagnostic) {
 			if d := p.reading(q, m[1], m[2]); d != nil {
 				return p, d
 			}
-			// "charging 0 kW" is a display before the onset, not the onset.
-			if p.event == "onset-seen" && p.value == 0 {
+			// "charging 0.3 kW" is a display before the onset, not the onset.
+			if p.event == "onset-seen" && channels[p.channel].Unit == "kW" && p.value < leastOnset {
 				p.event = "note"
 			}
 			if word == "heater" && p.event != "heater-on" && p.event != "heater-off" {
@@ -138,6 +141,21 @@ func parsePart(text string) (part, *diag.Diagnostic) {
 		p.event = "note"
 	}
 	return p, nil
+}
+
+// leastOnset is the power in kW below which a display of it is no onset: the
+// protocol's default. A protocol that asks for more has the reading to judge by.
+const leastOnset = 1
+
+var (
+	denies = regexp.MustCompile(`\b(no|not|never|without|will|waiting|until|before|if|should|cannot|[a-z]+n['’]t)\b`)
+	doubts = regexp.MustCompile(`\?|\byet\b|^\w*\s+(not|will|should|has not|does not|did not|is not|was not|[a-z]+n['’]t)\b`)
+)
+
+// denied reports whether the words around a phrase say that it did not happen,
+// or not yet, or that somebody only asks: "not charging", "charging?".
+func denied(before, after string) bool {
+	return denies.MatchString(before) || doubts.MatchString(after)
 }
 
 // reading fills in the channel and value of a number with a unit.

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"io/fs"
+	"math"
 	"reflect"
 	"strconv"
 	"strings"
@@ -69,9 +70,32 @@ func decode(fsys fs.FS, path, shown string, v any) (*file, diag.List, error) {
 		problems.Add(diag.Pos{File: shown}, "%s", strings.TrimPrefix(err.Error(), "toml: "))
 	}
 	if problems == nil {
-		f.index()
+		problems = f.index()
 	}
 	return f, problems, nil
+}
+
+// largest is beyond any number that a file of a series can mean: seconds, kWh,
+// weights. What is larger overflows later, far from where it was written.
+const largest = 1e12
+
+// sane tells of a number that is none, or that nobody can mean.
+func (f *file) sane(p *unstable.Parser, path []string, n *unstable.Node) *diag.Diagnostic {
+	if n.Kind != unstable.Float && n.Kind != unstable.Integer {
+		return nil
+	}
+	pos := f.keys[strings.Join(path, ".")]
+	key := path[len(path)-1]
+	v, err := strconv.ParseFloat(strings.ReplaceAll(string(n.Data), "_", ""), 64)
+	switch {
+	case err != nil && n.Kind == unstable.Integer: // 0x10, 0b1: no float, and small
+		return nil
+	case err != nil || math.IsNaN(v) || math.Abs(v) > largest:
+		return diag.New(pos, "%s is %s, and must be a number of a sensible size", key, n.Data)
+	case v < 0 && strings.HasSuffix(key, "_u_s"):
+		return diag.New(pos, "%s is %s: an uncertainty is not negative", key, n.Data)
+	}
+	return nil
 }
 
 // keyHint names the keys that the table holding key may have.
@@ -114,8 +138,9 @@ func tomlName(f reflect.StructField) string {
 
 // index records where every value stands. The text has been decoded, so it is
 // known to be valid.
-func (f *file) index() {
+func (f *file) index() diag.List {
 	var p unstable.Parser
+	var problems diag.List
 	p.Reset(f.bytes)
 	var table []string
 	counts := map[string]int{}
@@ -132,9 +157,10 @@ func (f *file) index() {
 			counts[name]++
 			f.note(&p, table, e.Child())
 		case unstable.KeyValue:
-			f.value(&p, f.keyPath(e.Key(), table), e)
+			problems = append(problems, f.value(&p, f.keyPath(e.Key(), table), e)...)
 		}
 	}
+	return problems
 }
 
 func (f *file) keyPath(key unstable.Iterator, prefix []string) []string {
@@ -145,12 +171,12 @@ func (f *file) keyPath(key unstable.Iterator, prefix []string) []string {
 	return path
 }
 
-func (f *file) value(p *unstable.Parser, path []string, kv *unstable.Node) {
+func (f *file) value(p *unstable.Parser, path []string, kv *unstable.Node) (problems diag.List) {
 	v := kv.Value()
 	if v.Kind == unstable.InlineTable {
 		it := v.Children()
 		for it.Next() {
-			f.value(p, f.keyPath(it.Node().Key(), path), it.Node())
+			problems = append(problems, f.value(p, f.keyPath(it.Node().Key(), path), it.Node())...)
 		}
 	}
 	// Tables and arrays have no raw bytes of their own; their key does.
@@ -160,6 +186,10 @@ func (f *file) value(p *unstable.Parser, path []string, kv *unstable.Node) {
 		v = key.Node()
 	}
 	f.note(p, path, v)
+	if d := f.sane(p, path, kv.Value()); d != nil {
+		problems = append(problems, d)
+	}
+	return problems
 }
 
 func (f *file) note(p *unstable.Parser, path []string, n *unstable.Node) {

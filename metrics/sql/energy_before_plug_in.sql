@@ -1,0 +1,40 @@
+-- figure: energy_before_plug_in
+-- title:  Energy that flowed before plug-in
+-- unit:   kWh
+-- better: neither
+-- procedure: cold-charge, warm-charge
+-- reads:  session(session_id, procedure, zero_u_s), piece(session_id, quantity, t0, t1, kw0, kw1, bridged),
+--         basis(session_id, quantity, offset_u_s)
+-- method: definition is ours
+--
+-- Nothing flows before the car is plugged in, so what does says that the plug-in
+-- or a clock is off: the larger of what the charger gave and what the pack took,
+-- net, in the hour before the session's zero. A car that is driven to the charger
+-- takes from its pack, and counts as none. The standard uncertainty is 2 % of it,
+-- for no instrument is so far off (ours), and the highest power of that hour times
+-- the uncertainty of the plug-in and of the source's clock. There is no value where no power is logged
+-- before the zero, as with a charger's log that begins with the plug-in.
+
+with
+
+before as (
+    select session_id, quantity,
+        greatest(sum((kw0 + kw1) / 2 * (t1 - t0) / 3600), 0) as kwh, max(greatest(kw0, kw1, 0)) as most_kw, min(t0) as from_s, max(t1) as to_s
+    from piece
+    where quantity in ('pack', 'inlet') and bridged and t0 >= -3600 and t1 <= 0
+    group by session_id, quantity
+),
+
+larger as (
+    select session_id, max(kwh) as kwh, arg_max(most_kw, (kwh, quantity)) as most_kw, arg_max(offset_u_s, (kwh, quantity)) as offset_u_s, min(before.from_s) as from_s, max(before.to_s) as to_s
+    from before left join basis using (session_id, quantity)
+    group by session_id
+)
+
+select
+    s.session_id, b.kwh as value, sqrt((0.02 * b.kwh) ** 2 + (b.most_kw / 3600) ** 2 * (s.zero_u_s ** 2 + coalesce(b.offset_u_s, 0) ** 2)) as uncertainty, b.from_s, b.to_s,
+    case when b.kwh is null then 'none' else 'measured' end as status,
+    case when b.kwh is null then 'no power is logged before plug-in' end as note
+from session s left join larger b using (session_id)
+where s.procedure in ('cold-charge', 'warm-charge')
+order by s.session_id
