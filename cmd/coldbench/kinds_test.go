@@ -9,7 +9,9 @@ import (
 	"coldbench/metrics/edition"
 )
 
-// One night gives the same figures, whatever its logs were written in.
+// One night gives the same figures, whatever its logs were written in. On the bus,
+// where one frame follows the other, a value is up to a row older: a fifth of its
+// uncertainty is allowed there.
 func TestKindsGiveTheSameFigures(t *testing.T) {
 	dir := filepath.Join(t.TempDir(), "kinds")
 	if err := demo.WriteKinds(dir); err != nil {
@@ -34,15 +36,18 @@ func TestKindsGiveTheSameFigures(t *testing.T) {
 			if want.Value == nil {
 				continue
 			}
-			if math.Abs(*got.Value-*want.Value) > 1e-6*math.Abs(*want.Value)+1e-9 || math.Abs(*got.U-*want.U) > 1e-6**want.U+1e-9 {
+			off, offU := 1e-6*math.Abs(*want.Value)+1e-9, 1e-6**want.U+1e-9
+			if kind == "bus" {
+				off, offU = off+0.2**want.U, offU+0.05**want.U
+			}
+			if math.Abs(*got.Value-*want.Value) > off || math.Abs(*got.U-*want.U) > offU {
 				t.Errorf("%s %s: %v ± %v, want %v ± %v", kind, want.Figure, *got.Value, *got.U, *want.Value, *want.U)
 				continue
 			}
 			same++
 		}
-		t.Logf("%s: %d figures are the same", kind, same)
-		if same < 40 {
-			t.Errorf("%s: %d figures are the same", kind, same)
+		if same < 80 {
+			t.Errorf("%s: only %d figures have a value", kind, same)
 		}
 	}
 }

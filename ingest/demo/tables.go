@@ -174,7 +174,8 @@ func (t table) arrow() ([]byte, error) {
 	return b.Bytes(), nil
 }
 
-// busSignals describe two messages: what the pack does, and what else takes power.
+// busSignals describe three messages: what the pack does, how warm it is, and what
+// else takes power.
 const busSignals = `VERSION ""
 
 NS_ :
@@ -183,24 +184,27 @@ BS_:
 
 BU_: CAR
 
-BO_ 801 PACK: 8 CAR
+BO_ 801 PACK: 5 CAR
  SG_ SOC : 0|8@1+ (1,0) [0|100] "%" CAR
  SG_ VOLT : 8|16@1+ (0.1,0) [0|1000] "V" CAR
  SG_ AMP : 24|16@1- (0.1,0) [-3000|3000] "A" CAR
- SG_ TMIN : 40|8@1- (0.5,0) [-60|60] "degC" CAR
- SG_ TMAX : 48|8@1- (0.5,0) [-60|60] "degC" CAR
- SG_ AIR : 56|8@1- (0.5,0) [-60|60] "degC" CAR
 
-BO_ 802 LOADS: 4 CAR
+BO_ 802 WARMTH: 3 CAR
+ SG_ TMIN : 0|8@1- (0.5,0) [-60|60] "degC" CAR
+ SG_ TMAX : 8|8@1- (0.5,0) [-60|60] "degC" CAR
+ SG_ AIR : 16|8@1- (0.5,0) [-60|60] "degC" CAR
+
+BO_ 803 LOADS: 4 CAR
  SG_ HEATER : 0|16@1+ (10,0) [0|50000] "W" CAR
  SG_ REST : 16|16@1+ (10,0) [0|50000] "W" CAR
 `
 
 // busNames are the columns of the log as the bus calls them.
-var busNames = strings.NewReplacer(`"SOC disp"`, `"PACK.SOC"`, `"HV V"`, `"PACK.VOLT"`, `"HV A"`, `"PACK.AMP"`, `"T min"`, `"PACK.TMIN"`, `"T max"`, `"PACK.TMAX"`,
-	`"Heater W"`, `"LOADS.HEATER"`, `"Aux W"`, `"LOADS.REST"`, `"Outside"`, `"PACK.AIR"`)
+var busNames = strings.NewReplacer(`"SOC disp"`, `"PACK.SOC"`, `"HV V"`, `"PACK.VOLT"`, `"HV A"`, `"PACK.AMP"`, `"T min"`, `"WARMTH.TMIN"`, `"T max"`, `"WARMTH.TMAX"`,
+	`"Heater W"`, `"LOADS.HEATER"`, `"Aux W"`, `"LOADS.REST"`, `"Outside"`, `"WARMTH.AIR"`)
 
-// frames is a bus log of candump's: every row a frame of each message.
+// frames is a bus log of candump's: every row a frame of each message, one 20 ms
+// after the other.
 func (t table) frames() ([]byte, error) {
 	var b bytes.Buffer
 	for _, r := range t.rows {
@@ -219,11 +223,11 @@ func (t table) frames() ([]byte, error) {
 		pack := []byte{byte(raw["SOC disp"])}
 		pack = binary.LittleEndian.AppendUint16(pack, uint16(raw["HV V"]))
 		pack = binary.LittleEndian.AppendUint16(pack, uint16(raw["HV A"]))
-		pack = append(pack, byte(raw["T min"]), byte(raw["T max"]), byte(raw["Outside"]))
+		warmth := []byte{byte(raw["T min"]), byte(raw["T max"]), byte(raw["Outside"])}
 		loads := binary.LittleEndian.AppendUint16(nil, uint16(raw["Heater W"]))
 		loads = binary.LittleEndian.AppendUint16(loads, uint16(raw["Aux W"]))
-		for i, data := range [][]byte{pack, loads} {
-			fmt.Fprintf(&b, "(%.6f) can0 %X#%s\n", float64(r.at.UnixMicro())/1e6, 801+i, strings.ToUpper(hex.EncodeToString(data)))
+		for i, data := range [][]byte{pack, warmth, loads} {
+			fmt.Fprintf(&b, "(%.6f) can0 %X#%s\n", float64(r.at.UnixMicro()+int64(i)*20000)/1e6, 801+i, strings.ToUpper(hex.EncodeToString(data)))
 		}
 	}
 	return b.Bytes(), nil
