@@ -7,6 +7,8 @@ import (
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
+
+	"coldbench/ingest/demo"
 )
 
 func TestMain(m *testing.M) {
@@ -16,10 +18,19 @@ func TestMain(m *testing.M) {
 }
 
 // Each script runs the program as a user would; the open data lies in its
-// folder as open-data.
+// folder as open-data. "logs DIR" writes one night in every kind of log, for those
+// that no script can hold.
 func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{
 		Dir: "../../testdata/scripts",
+		Cmds: map[string]func(*testscript.TestScript, bool, []string){
+			"logs": func(ts *testscript.TestScript, neg bool, args []string) {
+				if neg || len(args) != 1 {
+					ts.Fatalf("usage: logs DIR")
+				}
+				ts.Check(demo.WriteKinds(ts.MkAbs(args[0])))
+			},
+		},
 		Setup: func(env *testscript.Env) error {
 			return copyTree("../../testdata/open-data", filepath.Join(env.WorkDir, "open-data"))
 		},
