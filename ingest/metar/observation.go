@@ -19,7 +19,14 @@ type observation struct {
 	windUnit          string     // as the report has it
 	precipitation     string     // the groups of present weather that name some, or ""
 	unseen            bool       // whether there is weather was not observed
+	six, day24        span       // of the temperature
 }
+
+// A span is the highest and the lowest temperature of the hours before a report,
+// in °C, NaN where it states none.
+type span struct{ high, low float64 }
+
+func (s span) stated() bool { return !math.IsNaN(s.high) || !math.IsNaN(s.low) }
 
 // The values of an observation, in the order of channelNames. NaN: not reported.
 const (
@@ -54,12 +61,16 @@ func groups(line string) []group {
 }
 
 var (
-	stationGroup  = regexp.MustCompile(`^[A-Z][A-Z0-9]{3}$`)
-	timeGroup     = regexp.MustCompile(`^([0-9]{2})([0-9]{2})([0-9]{2})Z$`)
-	correction    = regexp.MustCompile(`^(?:COR|CC[A-Z])$`)
-	windGroup     = regexp.MustCompile(`^(?:[0-9]{3}|VRB|///)(P?[0-9]{2,3}|//)(?:G(?:P?[0-9]{2,3}|//))?(KT|MPS|KMH)$`)
-	airGroup      = regexp.MustCompile(`^(M?[0-9]{2}|//)/(M?[0-9]{2}|//)?(?:Q[0-9]{4})?$`)
-	tenthsGroup   = regexp.MustCompile(`^T([01][0-9]{3})([01][0-9]{3})?$`)
+	stationGroup = regexp.MustCompile(`^[A-Z][A-Z0-9]{3}$`)
+	timeGroup    = regexp.MustCompile(`^([0-9]{2})([0-9]{2})([0-9]{2})Z$`)
+	correction   = regexp.MustCompile(`^(?:COR|CC[A-Z])$`)
+	windGroup    = regexp.MustCompile(`^(?:[0-9]{3}|VRB|///)(P?[0-9]{2,3}|//)(?:G(?:P?[0-9]{2,3}|//))?(KT|MPS|KMH)$`)
+	airGroup     = regexp.MustCompile(`^(M?[0-9]{2}|//)/(M?[0-9]{2}|//)?(?:Q[0-9]{4})?$`)
+	tenthsGroup  = regexp.MustCompile(`^T([01][0-9]{3})([01][0-9]{3})?$`)
+	// Of the last six hours and of the last day: AFMAN 15-111 (2019), remarks 31 to 33.
+	highGroup     = regexp.MustCompile(`^1([01][0-9]{3})$`)
+	lowGroup      = regexp.MustCompile(`^2([01][0-9]{3})$`)
+	dayGroup      = regexp.MustCompile(`^4([01][0-9]{3})([01][0-9]{3})$`)
 	weatherGroup  = regexp.MustCompile(`^(?:[+-])?(?:MI|PR|BC|SH|TS|FZ)?(?:(?:DZ|RA|SN|SG|IC|PL|GR|GS|UP)+)(?:BR|FG|FU|VA|DU|SA|HZ|PY|SQ)?$`)
 	pressureGroup = regexp.MustCompile(`^[AQ](?:[0-9]{4}|////)$`)
 	trendGroup    = regexp.MustCompile(`^(?:NOSIG|BECMG|TEMPO|INTER|FM[0-9]{4})$`)
@@ -75,6 +86,7 @@ func parse(line string) (o observation, col int, d *diag.Diagnostic) {
 	for i := range o.values {
 		o.values[i] = math.NaN()
 	}
+	o.six, o.day24 = span{math.NaN(), math.NaN()}, span{math.NaN(), math.NaN()}
 	g := groups(line)
 	for len(g) > 0 && (g[0].text == "METAR" || g[0].text == "SPECI" || correction.MatchString(g[0].text)) {
 		o.corrected = o.corrected || correction.MatchString(g[0].text)
@@ -115,6 +127,7 @@ func (o *observation) read(g []group) {
 				o.put(dewPoint, tenths(m[2]), 0.1)
 			}
 		case remarks:
+			o.remark(text)
 		case trendGroup.MatchString(text):
 			trend = true // what follows is a forecast
 		case trend:
@@ -143,6 +156,17 @@ func (o *observation) read(g []group) {
 		}
 	}
 	o.precipitation = strings.Join(precipitation, " ")
+}
+
+// remark reads a group of the remarks, which hold far more than temperatures.
+func (o *observation) remark(text string) {
+	if m := highGroup.FindStringSubmatch(text); m != nil {
+		o.six.high = tenths(m[1])
+	} else if m := lowGroup.FindStringSubmatch(text); m != nil {
+		o.six.low = tenths(m[1])
+	} else if m := dayGroup.FindStringSubmatch(text); m != nil {
+		o.day24 = span{tenths(m[1]), tenths(m[2])}
+	}
 }
 
 func (o *observation) put(i int, v, step float64) { o.values[i], o.steps[i] = v, step }

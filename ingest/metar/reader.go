@@ -6,7 +6,8 @@
 // source's start, else from the session's own dates, or from lines that hold only
 // a date ("2026/01/16 19:50") before a report. Temperature and dew point are the
 // remarks' T group, in tenths, where a report has one, else the body's whole °C.
-// A report without a temperature is a row without one. A report that was
+// A report without a temperature is a row without one. The remarks' highest and
+// lowest temperatures of six hours and of a day are notes. A report that was
 // corrected gives way to its correction. Reports of other stations than the
 // source's are no rows. Forecasts (trends), visibility, clouds and pressure are
 // not read.
@@ -82,6 +83,7 @@ func open(in source.Input) (source.Reader, diag.List, error) {
 	report.RowsKept = int64(len(r.rows))
 	slices.SortFunc(report.Aside, func(a, b source.Aside) int { return int(a.Line - b.Line) })
 	r.precipitation(report)
+	r.extremes(report)
 	r.instruments(report)
 	return source.Stream(r.channels, r, nil, report), nil, nil
 }
@@ -201,6 +203,35 @@ func (r *reader) precipitation(report *source.Report) {
 		}
 		falling = true
 	}
+}
+
+// extremes notes the highest and lowest temperatures that reports state of the hours
+// before them. They are no readings: nobody says when they were.
+func (r *reader) extremes(report *source.Report) {
+	for _, w := range r.rows {
+		for _, e := range []struct {
+			span
+			hours time.Duration
+		}{{w.six, 6}, {w.day24, 24}} {
+			if !e.stated() || !r.possible(e.high) || !r.possible(e.low) {
+				continue
+			}
+			text := fmt.Sprintf("air of the last %d h:", e.hours)
+			if !math.IsNaN(e.low) {
+				text += fmt.Sprintf(" at least %g °C", e.low)
+			}
+			if !math.IsNaN(e.high) {
+				text += fmt.Sprintf(" at most %g °C", e.high)
+			}
+			length := e.hours * time.Hour
+			report.Events = append(report.Events, source.Event{Line: w.line, At: w.at.Add(r.offset - length/2), WidthS: length.Seconds(), Kind: "note", Text: text})
+		}
+	}
+}
+
+// possible reports whether the air may have that temperature, NaN being none.
+func (r *reader) possible(c float64) bool {
+	return math.IsNaN(c) || r.channels[temperature].Possible(c)
 }
 
 // instruments states the coarsest step that any kept report has: a source in

@@ -318,6 +318,36 @@ func TestSpells(t *testing.T) {
 	}
 }
 
+// The groups are the examples of AFMAN 15-111 (2019), remarks 31 to 33: -2.1 and
+// 14.2 °C at most, -0.1 and 1.2 °C at least, 10.0 and -1.5 °C of a day. They say what
+// they do only in the remarks of a report that is kept.
+func TestExtremes(t *testing.T) {
+	in := input(t, `METAR ENSB 182350Z 18010KT M03/M05 RMK AO2 T10311052 11021 21001 53016
+METAR ENSB 190550Z 18010KT 11021 M01/M02 RMK 20012
+METAR ENSB 191150Z 18010KT M01/M02 RMK 10142 401001015
+METAR ENSB 191750Z 18010KT M01/M02 RMK 11021
+METAR ENSB 191750Z COR 18010KT M01/M02 RMK 11999 4/012 20032/2250 SLP179
+`)
+	in.Source.Start, in.Source.OffsetS = date(2026, 1, 18, 0), 60
+	rows, r, l := read(t, in)
+	if l != nil || len(rows) != 4 {
+		t.Fatal(rows, l)
+	}
+	var got []string
+	for _, e := range r.Events {
+		got = append(got, fmt.Sprintf("%d %s %g h %s: %s", e.Line, e.At.Format("02 15:04"), e.WidthS/3600, e.Kind, e.Text))
+	}
+	want := []string{
+		"1 18 20:51 6 h note: air of the last 6 h: at least -0.1 °C at most -2.1 °C",
+		"2 19 02:51 6 h note: air of the last 6 h: at least 1.2 °C",
+		"3 19 08:51 6 h note: air of the last 6 h: at most 14.2 °C",
+		"3 18 23:51 24 h note: air of the last 24 h: at least -1.5 °C at most 10 °C",
+	}
+	if !slices.Equal(got, want) {
+		t.Errorf("got\n%s\nwant\n%s", strings.Join(got, "\n"), strings.Join(want, "\n"))
+	}
+}
+
 func TestProblems(t *testing.T) {
 	for _, c := range []struct{ text, station, want string }{
 		{"", "", "x: the file is empty (one report a line, such as \"ENGM 161950Z 02004KT 9999 -SN OVC012 M16/M18 Q1021\")"},
