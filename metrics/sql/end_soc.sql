@@ -3,7 +3,7 @@
 -- unit:   %
 -- better: neither
 -- procedure: cold-charge, warm-charge
--- reads:  session(session_id, procedure), charge_level(session_id, t_s, held_pct, step_pct, noted),
+-- reads:  session(session_id, procedure), charge_level(session_id, t_s, held_pct, step_pct, told),
 --         plug_in(session_id, t_s)
 -- method: definition is ours
 --
@@ -17,7 +17,7 @@ with
 top as (
     select
         c.session_id, max(c.held_pct) as soc_pct, arg_max(c.t_s, c.held_pct * 1e7 - c.t_s) as t_s,
-        max(c.step_pct) / sqrt(12) as u_pct, bool_or(c.noted) as noted, any_value(p.t_s) as plug_s
+        max(c.step_pct) / sqrt(12) as u_pct, any_value(c.told) as told, any_value(p.t_s) as plug_s
     from charge_level c join plug_in p using (session_id)
     where c.t_s >= p.t_s
     group by c.session_id
@@ -29,8 +29,8 @@ select
     t.u_pct as uncertainty,
     t.plug_s as from_s,
     t.t_s as to_s,
-    case when t.soc_pct is null then 'none' when t.noted then 'fallback' else 'measured' end as status,
-    case when t.soc_pct is null then 'no displayed charge after the plug-in' when t.noted then 'from notes' end as note
+    case when t.soc_pct is null then 'none' when t.told is not null then 'fallback' else 'measured' end as status,
+    case when t.soc_pct is null then 'no displayed charge after the plug-in' else t.told end as note
 from session s left join top t using (session_id)
 where s.procedure in ('cold-charge', 'warm-charge')
 order by s.session_id

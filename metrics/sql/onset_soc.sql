@@ -3,7 +3,7 @@
 -- unit:   %
 -- better: neither
 -- procedure: cold-charge, warm-charge
--- reads:  session(session_id, procedure), onset(session_id, t_s, to_s), charge_level(session_id, t_s, soc_pct, step_pct, noted)
+-- reads:  session(session_id, procedure), onset(session_id, t_s, to_s), charge_level(session_id, t_s, soc_pct, step_pct, told)
 -- method: definition is ours
 --
 -- What the display showed last before the onset, else first after it. It may be
@@ -14,7 +14,7 @@
 with
 
 near as (
-    select c.session_id, c.t_s, c.soc_pct, c.step_pct / sqrt(12) as u_pct, c.noted
+    select c.session_id, c.t_s, c.soc_pct, c.step_pct / sqrt(12) as u_pct, c.told
     from charge_level c join onset o using (session_id)
     where o.t_s is not null
     qualify row_number() over (partition by c.session_id order by c.t_s > o.t_s, abs(c.t_s - o.t_s)) = 1
@@ -26,11 +26,11 @@ select
     n.u_pct as uncertainty,
     least(n.t_s, o.t_s) as from_s,
     greatest(n.t_s, o.t_s) as to_s,
-    case when n.soc_pct is null then 'none' when n.noted then 'fallback' else 'measured' end as status,
+    case when n.soc_pct is null then 'none' when n.told is not null then 'fallback' else 'measured' end as status,
     case
         when o.t_s is null then 'no onset was found'
         when n.soc_pct is null then 'the display was not logged'
-        when n.noted then 'from notes'
+        else n.told
     end as note
 from session s
 left join onset o using (session_id)

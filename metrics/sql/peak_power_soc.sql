@@ -4,7 +4,7 @@
 -- better: neither
 -- procedure: cold-charge, warm-charge
 -- reads:  session(session_id, procedure), onset(session_id, t_s), peak(session_id, peak_kw, peak_s), smooth(session_id, t_s, mean_kw),
---         charge_level(session_id, t_s, held_pct, step_pct, noted)
+--         charge_level(session_id, t_s, held_pct, step_pct, told)
 -- method: definition is ours
 --
 -- What the display showed while the power into the pack was within 3 % of its peak
@@ -23,7 +23,7 @@ tops as (
 
 shown as (
     select t.session_id, min(t.onset_s) as onset_s, max(t.t_s) as to_s, min(c.held_pct) as low_pct, max(c.held_pct) as high_pct,
-        max(c.step_pct) as step_pct, bool_or(c.noted) as noted
+        max(c.step_pct) as step_pct, any_value(c.told) as told
     from tops t asof join charge_level c on t.session_id = c.session_id and t.t_s >= c.t_s
     where t.t_s - c.t_s <= 600
     group by t.session_id
@@ -35,11 +35,11 @@ select
     sqrt((h.high_pct - h.low_pct) ** 2 / 12 + h.step_pct ** 2 / 12) as uncertainty,
     h.onset_s as from_s,
     h.to_s,
-    case when h.low_pct is null then 'none' when h.noted then 'fallback' else 'measured' end as status,
+    case when h.low_pct is null then 'none' when h.told is not null then 'fallback' else 'measured' end as status,
     case
         when o.t_s is null then 'no onset was found'
         when h.low_pct is null then 'no displayed charge near the peak'
-        when h.noted then 'from notes'
+        when h.told is not null then h.told
         else format('from {:.0f} to {:.0f} %', h.low_pct, h.high_pct)
     end as note
 from session s

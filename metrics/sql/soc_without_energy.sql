@@ -3,7 +3,7 @@
 -- unit:   %
 -- better: neither
 -- procedure: cold-charge, warm-charge
--- reads:  session(session_id, procedure), plug_in(session_id, t_s), onset(session_id, t_s), at_plug_in(session_id, soc_pct, soc_u_pct, soc_noted),
+-- reads:  session(session_id, procedure), plug_in(session_id, t_s), onset(session_id, t_s), at_plug_in(session_id, soc_pct, soc_u_pct, soc_told),
 --         charge_level(session_id, t_s, soc_pct, step_pct)
 -- method: definition is ours
 --
@@ -27,12 +27,12 @@ select
     sqrt(a.soc_u_pct ** 2 + b.step_pct ** 2 / 12) as uncertainty,
     p.t_s as from_s,
     o.t_s as to_s,
-    case when b.soc_pct is null or a.soc_pct is null then 'none' when a.soc_noted then 'fallback' else 'measured' end as status,
+    case when b.soc_pct is null or a.soc_pct is null then 'none' when a.soc_told is not null then 'fallback' else 'measured' end as status,
     case
         when o.t_s is null then 'no onset was found'
         when a.soc_pct is null then 'no displayed charge near the plug-in'
         when b.soc_pct is null then 'the display was not logged'
-        when a.soc_noted then 'from notes'
+        else a.soc_told
     end as note
 from session s
 left join plug_in p using (session_id)

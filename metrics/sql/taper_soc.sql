@@ -4,7 +4,7 @@
 -- better: neither
 -- procedure: cold-charge, warm-charge
 -- reads:  session(session_id, procedure), onset(session_id, t_s), peak(session_id, taper_s, taper_u_s, end_s),
---         charge_level(session_id, t_s, line, held_pct, step_pct, noted)
+--         charge_level(session_id, t_s, line, held_pct, step_pct, told)
 -- method: definition is ours
 --
 -- What the display showed at the last moment with 80 % of the session's peak power
@@ -23,14 +23,14 @@ moments as (
 ),
 
 levels as (
-    select session_id, t_s, held_pct, step_pct, noted, lead(t_s) over w as next_s, lead(held_pct) over w as next_pct
+    select session_id, t_s, held_pct, step_pct, told, lead(t_s) over w as next_s, lead(held_pct) over w as next_pct
     from charge_level
     window w as (partition by session_id order by t_s, line)
 ),
 
 near as (
     select
-        m.*, c.t_s as shown_s, c.step_pct, c.noted,
+        m.*, c.t_s as shown_s, c.step_pct, c.told,
         c.held_pct + case when c.next_s > c.t_s then (c.next_pct - c.held_pct) * (m.at_s - c.t_s) / (c.next_s - c.t_s) else 0 end as pct,
         case when c.next_s > c.t_s then abs(c.next_pct - c.held_pct) else 0 end as rise_pct
     from moments m asof left join levels c on m.session_id = c.session_id and m.at_s >= c.t_s
@@ -49,11 +49,11 @@ select
     case when h.at_s - h.shown_s <= 600 then sqrt((h.step_pct ** 2 + h.rise_pct ** 2) / 12 + (h.pct_per_s * h.u_s) ** 2) end as uncertainty,
     h.onset_s as from_s,
     h.at_s as to_s,
-    case when h.at_s - h.shown_s <= 600 then case when h.noted then 'fallback' else 'measured' end else 'none' end as status,
+    case when h.at_s - h.shown_s <= 600 then case when h.told is not null then 'fallback' else 'measured' end else 'none' end as status,
     case
         when h.at_s is null then 'no onset was found'
         when h.shown_s is null or h.at_s - h.shown_s > 600 then 'no displayed charge near that moment'
-        when h.noted then 'from notes'
+        when h.told is not null then h.told
         when h.ended then 'the charge ended before the power fell'
     end as note
 from session s left join shown h using (session_id)

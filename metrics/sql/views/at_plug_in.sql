@@ -2,7 +2,7 @@
 -- title:  Air, pack and charge at the plug-in
 -- reads:  plug_in(session_id, t_s), air_at(session_id, t_s, preference, instrument, c, u_c),
 --         reading(session_id, source_id, line, t_s, pack_temp_min_c, pack_temp_mean_c),
---         instrument(source_id, channel, resolution, u_abs), charge_level(session_id, t_s, line, soc_pct, step_pct, noted)
+--         instrument(source_id, channel, resolution, u_abs), charge_level(session_id, t_s, line, soc_pct, step_pct, told)
 --
 -- Each is the last value before the plug-in, if it is not older than it may be
 -- (air: its instrument's hold; pack 120 s, charge 600 s: the channels' hold);
@@ -34,7 +34,7 @@ pack_at as (
 ),
 
 charge_at as (
-    select c.session_id, c.t_s, c.soc_pct, c.step_pct / sqrt(12) as u_pct, c.noted
+    select c.session_id, c.t_s, c.soc_pct, c.step_pct / sqrt(12) as u_pct, c.told
     from charge_level c join plug_in p using (session_id)
     where c.t_s between p.t_s - 600 and p.t_s + 120
     qualify row_number() over (partition by c.session_id order by c.t_s > p.t_s, abs(c.t_s - p.t_s), c.line) = 1
@@ -44,7 +44,7 @@ select
     p.session_id, p.t_s as plug_s,
     a.t_s as air_s, a.instrument as air_from, a.c as air_c, a.u_c as air_u_c,
     k.t_s as pack_s, k.sensor as pack_from, k.c as pack_c, k.u_c as pack_u_c,
-    c.t_s as soc_s, c.soc_pct, c.u_pct as soc_u_pct, c.noted as soc_noted
+    c.t_s as soc_s, c.soc_pct, c.u_pct as soc_u_pct, c.told as soc_told
 from plug_in p
 left join first_air a using (session_id)
 left join pack_at k using (session_id)

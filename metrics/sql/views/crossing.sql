@@ -1,6 +1,6 @@
 -- view:   crossing
 -- title:  When the display passed each whole percent of charge
--- reads:  charge_level(session_id, t_s, held_pct, before_s, noted, step_pct), onset(session_id, t_s)
+-- reads:  charge_level(session_id, t_s, held_pct, before_s, noted, told, step_pct), onset(session_id, t_s)
 --
 -- Only what the display gains after the onset counts: a percent that it gains
 -- before any energy flows is a reserve released by warmth, not charge.
@@ -9,7 +9,9 @@
 -- n-th of the time; t_s is the middle of its share, the share's width is
 -- rectangular (JCGM 100, 4.3.7). Between notes the charge need not have been
 -- even, and a note's minute is a minute wide: a tenth of the time between them
--- and 60/sqrt(12) s come to it (ours).
+-- and 60/sqrt(12) s come to it (ours). What the car told the charger may be a percent
+-- off the display either way (view charge_level), so twice the time from one level to
+-- the next, as a rectangle, comes to it.
 -- The level that the display shows at the onset itself counts from the onset
 -- (kind 'start'). How far into that level the charge already was is not known:
 -- one step of the display, rectangular, at the pace of the next crossing.
@@ -27,7 +29,7 @@ at_onset as (
 -- The first row of each level; then only those that are higher than all before.
 reached as (
     select c.session_id, floor(c.held_pct) as level_pct, min(c.t_s) as t1, arg_min(c.before_s, c.t_s) as before_s,
-        any_value(c.noted) as noted, any_value(c.step_pct) as step_pct, any_value(a.onset_s) as onset_s, any_value(floor(a.soc_pct)) as first_pct
+        any_value(c.noted) as noted, any_value(c.told) as told, any_value(c.step_pct) as step_pct, any_value(a.onset_s) as onset_s, any_value(floor(a.soc_pct)) as first_pct
     from charge_level c join at_onset a using (session_id)
     where c.t_s > a.onset_s
     group by c.session_id, floor(c.held_pct)
@@ -35,7 +37,7 @@ reached as (
 
 risen as (
     select
-        session_id, noted, step_pct, onset_s, first_pct,
+        session_id, noted, told, step_pct, onset_s, first_pct,
         greatest(coalesce(max(level_pct) over (partition by session_id order by t1, level_pct rows between unbounded preceding and 1 preceding), first_pct), first_pct) as low_pct,
         level_pct as high_pct,
         greatest(coalesce(before_s, onset_s), onset_s) as t0,
@@ -45,7 +47,7 @@ risen as (
 
 crossed as (
     select
-        session_id, noted, step_pct, onset_s, first_pct,
+        session_id, noted, told, step_pct, onset_s, first_pct,
         unnest(range(low_pct::bigint + 1, high_pct::bigint + 1)) as level_pct,
         low_pct, high_pct - low_pct as n, t0, t1
     from risen
@@ -57,20 +59,26 @@ placed as (
         session_id, level_pct, t0 as from_s, t1 as to_s,
         t0 + (level_pct - low_pct - 0.5) / n * (t1 - t0) as t_s,
         sqrt(((t1 - t0) / n) ** 2 / 12 + case when noted then (0.1 * (t1 - t0)) ** 2 + 60 ** 2 / 12 else 0 end) as u_s,
-        'crossed' as kind, noted
+        'crossed' as kind, noted, told
     from crossed
+),
+
+paced as (
+    select * replace (case when noted or told is null then u_s else sqrt(u_s ** 2 + (2 * coalesce(lead(t_s) over w - t_s, t_s - lag(t_s) over w, 0)) ** 2 / 12) end as u_s)
+    from placed
+    window w as (partition by session_id order by level_pct)
 ),
 
 started as (
     select
         a.session_id, floor(a.soc_pct)::bigint as level_pct, a.onset_s as from_s, a.onset_s as to_s, a.onset_s as t_s,
         coalesce(p.t_s - a.onset_s, 0) / sqrt(12) as u_s,
-        'start' as kind, coalesce(p.noted, false) as noted
+        'start' as kind, coalesce(p.noted, false) as noted, p.told
     from at_onset a
-    left join placed p on a.session_id = p.session_id and p.level_pct = floor(a.soc_pct) + 1
+    left join paced p on a.session_id = p.session_id and p.level_pct = floor(a.soc_pct) + 1
 )
 
 select * from started
 union all
-select * from placed
+select * from paced
 order by session_id, level_pct

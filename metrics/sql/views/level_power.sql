@@ -1,6 +1,6 @@
 -- view:   level_power
 -- title:  Power into the pack when the display passes a level of charge
--- reads:  session(session_id, procedure), onset(session_id, t_s), crossing(session_id, level_pct, kind, from_s, to_s, t_s, u_s, noted),
+-- reads:  session(session_id, procedure), onset(session_id, t_s), crossing(session_id, level_pct, kind, from_s, to_s, t_s, u_s, told),
 --         smooth(session_id, t_s, mean_kw, hold_s), power(session_id, u_abs_kw), basis(session_id, quantity, u_rel, step_kw, worse, noted, basis_name)
 --
 -- The mean over 10 s (view smooth) when the display passes 50 and 80 % (view crossing).
@@ -11,7 +11,7 @@
 with
 
 levels as (
-    select session_id, level_pct, t_s, from_s, to_s, greatest(2 * u_s, 15) as near_s, noted from crossing where level_pct in (50, 80) and kind = 'crossed'
+    select session_id, level_pct, t_s, from_s, to_s, greatest(2 * u_s, 15) as near_s, told from crossing where level_pct in (50, 80) and kind = 'crossed'
 ),
 
 at_level as (
@@ -36,7 +36,7 @@ select
         + (coalesce(l.later_kw, l.mean_kw) - coalesce(l.earlier_kw, l.mean_kw)) ** 2 / 12 + case when k.noted then 0.1 * l.mean_kw else 0 end ** 2) end as u,
     l.from_s,
     l.to_s,
-    case when l.t_s - l.row_s <= l.hold_s then case when k.worse or l.noted then 'fallback' else 'measured' end else 'none' end as status,
+    case when l.t_s - l.row_s <= l.hold_s then case when k.worse or l.told is not null then 'fallback' else 'measured' end else 'none' end as status,
     case
         when l.t_s - l.row_s <= l.hold_s then k.basis_name
         when o.t_s is null then 'no onset was found'

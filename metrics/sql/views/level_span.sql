@@ -1,7 +1,7 @@
 -- view:   level_span
 -- title:  Time from one displayed level of charge to another
 -- reads:  session(session_id), protocol(window_from_pct, window_to_pct), onset(session_id, t_s),
---         crossing(session_id, level_pct, kind, from_s, to_s, t_s, u_s, noted)
+--         crossing(session_id, level_pct, kind, from_s, to_s, t_s, u_s, told)
 --
 -- A row for every session and span: 10-80, 20-80, 10-50, 20-60, 50-80 and common, the window of the
 -- protocol or the one that the tool chose. Both ends are crossed after the onset
@@ -33,7 +33,7 @@ reached as (
 
 found as (
     select
-        s.session_id, x.span, x.low_pct, x.high_pct, a.noted, a.kind, a.from_s, b.to_s,
+        s.session_id, x.span, x.low_pct, x.high_pct, coalesce(a.told, b.told) as told, a.kind, a.from_s, b.to_s,
         b.t_s - a.t_s as s, sqrt(a.u_s ** 2 + b.u_s ** 2) as u_s,
         case
             when x.high_pct <= x.low_pct then 'there is no common window'
@@ -56,10 +56,10 @@ select
     case when reason is null then to_s end as to_s,
     case when reason is null then s / 60 end as min,
     case when reason is null then u_s / 60 end as u_min,
-    case when reason is not null then 'none' when noted then 'fallback' else 'measured' end as status,
+    case when reason is not null then 'none' when told is not null then 'fallback' else 'measured' end as status,
     case
         when reason is not null then reason
-        when noted then format('{} to {} %, from notes', low_pct, high_pct)
+        when told is not null then format('{} to {} %, {}', low_pct, high_pct, told)
         when kind = 'start' then format('{} to {} %; the display showed {} % when the charge began', low_pct, high_pct, low_pct)
         else format('{} to {} %', low_pct, high_pct)
     end as note

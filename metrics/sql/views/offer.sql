@@ -2,10 +2,10 @@
 -- title:  What each source tells of each quantity, for how long and how closely
 -- reads:  reading(session_id, source_id, t_s, pack_voltage_v, pack_current_a, pack_power_kw, pack_energy_kwh, charger_power_kw,
 --         charger_voltage_v, charger_current_a, charger_energy_kwh, heater_power_kw, cabin_heater_power_kw, accessory_power_kw,
---         soc_pct, pack_temp_min_c, pack_temp_max_c, pack_temp_mean_c), source(source_id, kind, offset_u_s)
+--         soc_pct, soc_charger_pct, pack_temp_min_c, pack_temp_max_c, pack_temp_mean_c), source(source_id, kind, offset_u_s)
 --
 -- A row for every session, source and quantity that the source has at least
--- twice (the display's charge and the pack's temperatures: once), from ten
+-- twice (the display's charge, the charge that the car tells the charger and the pack's temperatures: once), from ten
 -- minutes before the plug-in on. Views that choose one source of several choose
 -- by it: notes only where there is no log, and enough ones first.
 -- hold_s is how far apart two rows may lie and still be joined: 60 s (40 CFR
@@ -36,6 +36,7 @@ told as (
         case when accessory_power_kw is not null then t_s end as accessory_kw,
         case when heater_power_kw is not null and (pack_power_kw is not null or pack_voltage_v is not null and pack_current_a is not null) then t_s end as car_sum,
         case when soc_pct is not null then t_s end as soc,
+        case when soc_charger_pct is not null then t_s end as soc_told,
         case when coalesce(pack_temp_min_c, pack_temp_max_c, pack_temp_mean_c) is not null then t_s end as pack_temp
     from reading
     where t_s >= -600
@@ -58,6 +59,7 @@ counted as (
         {'n': count(accessory_kw), 'a': min(accessory_kw), 'b': max(accessory_kw)} as accessory_kw,
         {'n': count(car_sum), 'a': min(car_sum), 'b': max(car_sum)} as car_sum,
         {'n': count(soc), 'a': min(soc), 'b': max(soc)} as soc,
+        {'n': count(soc_told), 'a': min(soc_told), 'b': max(soc_told)} as soc_told,
         {'n': count(pack_temp), 'a': min(pack_temp), 'b': max(pack_temp)} as pack_temp
     from told
     group by session_id, source_id
@@ -65,7 +67,7 @@ counted as (
 
 listed as (
     unpivot counted
-    on pack_vi, pack_vi_apart, pack_kw, pack_kwh, charger_kw, charger_vi, charger_kwh, heater_kw, cabin_kw, accessory_kw, car_sum, soc, pack_temp
+    on pack_vi, pack_vi_apart, pack_kw, pack_kwh, charger_kw, charger_vi, charger_kwh, heater_kw, cabin_kw, accessory_kw, car_sum, soc, soc_told, pack_temp
     into name quantity value held
 ),
 
@@ -75,12 +77,13 @@ measured as (
         case
             when l.quantity in ('pack_vi', 'pack_vi_apart', 'pack_kw', 'pack_kwh') then 'pack'
             when l.quantity in ('charger_kw', 'charger_vi', 'charger_kwh') then 'inlet'
+            when l.quantity = 'soc_told' then 'soc'
             else l.quantity
         end as side,
         l.held.n as rows_held, l.held.a as from_s, l.held.b as to_s,
         (l.held.b - l.held.a) / nullif(l.held.n - 1, 0) as interval_s
     from listed l join source s using (source_id)
-    where l.held.n >= case when l.quantity in ('soc', 'pack_temp') then 1 else 2 end
+    where l.held.n >= case when l.quantity in ('soc', 'soc_told', 'pack_temp') then 1 else 2 end
 ),
 
 covered as (

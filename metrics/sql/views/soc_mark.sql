@@ -1,6 +1,6 @@
 -- view:   soc_mark
 -- title:  What the display gained by each mark after the plug-in
--- reads:  plug_in(session_id, u_s), at_plug_in(session_id, plug_s, soc_pct, soc_u_pct, soc_noted), charge_level(session_id, t_s, soc_pct, next_s, next_pct, step_pct, noted)
+-- reads:  plug_in(session_id, u_s), at_plug_in(session_id, plug_s, soc_pct, soc_u_pct, soc_told), charge_level(session_id, t_s, soc_pct, next_s, next_pct, step_pct, told)
 --
 -- The displayed charge at each mark less that at the plug-in. Between the last
 -- row before the mark, not older than 600 s (the channel's hold), and the first
@@ -22,13 +22,13 @@ ends as (
 ),
 
 wanted as (
-    select a.session_id, m.mark, a.plug_s, p.u_s, a.plug_s + m.length_s as mark_s, a.soc_pct as start_pct, a.soc_u_pct, a.soc_noted, e.last_s
+    select a.session_id, m.mark, a.plug_s, p.u_s, a.plug_s + m.length_s as mark_s, a.soc_pct as start_pct, a.soc_u_pct, a.soc_told, e.last_s
     from at_plug_in a cross join marks m join plug_in p using (session_id) left join ends e using (session_id)
 ),
 
 reached as (
     select
-        w.*, c.t_s, c.step_pct, c.noted,
+        w.*, c.t_s, c.step_pct, c.told,
         case when c.next_s > c.t_s then c.soc_pct + (c.next_pct - c.soc_pct) * (w.mark_s - c.t_s) / (c.next_s - c.t_s) else c.soc_pct end as soc_pct,
         case when w.mark_s > c.t_s then coalesce(c.next_pct - c.soc_pct, 0) else 0 end as rise_pct
     from wanted w asof left join charge_level c on w.session_id = c.session_id and w.mark_s >= c.t_s
@@ -56,7 +56,7 @@ select
     session_id, mark, plug_s as from_s, mark_s as to_s,
     case when reason is null then soc_pct - start_pct end as gain_pct,
     case when reason is null then sqrt(soc_u_pct ** 2 + (step_pct ** 2 + rise_pct ** 2) / 12 + (pct_per_s * u_s) ** 2) end as u_pct,
-    case when reason is not null then 'none' when noted or soc_noted then 'fallback' else 'measured' end as status,
-    case when reason is not null then reason when noted or soc_noted then 'from notes' end as note
+    case when reason is not null then 'none' when coalesce(told, soc_told) is not null then 'fallback' else 'measured' end as status,
+    case when reason is not null then reason else coalesce(told, soc_told) end as note
 from judged
 order by session_id, mark
