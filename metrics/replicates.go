@@ -135,8 +135,8 @@ func agreement(e *edition.Edition, usable []sessionRow, earns func(figure string
 					continue
 				}
 				n := comparable(e, sessions, s.Figure, band)
-				if len(n.sessions) < 2 || s.Zero == s.Full {
-					continue
+				if len(n.sessions) < 2 || s.Zero == s.Full || slices.Contains(compared[n.sessions[0]], n.figure) {
+					continue // the last where raw and corrected earn points
 				}
 				points := make([]uncertainty.Value, len(n.values))
 				for i, x := range n.values {
@@ -209,6 +209,9 @@ func variances(e *edition.Edition, usable []sessionRow, earns func(figure string
 	counting := countingSessions(e, usable)
 	for _, s := range e.Scales {
 		for _, figure := range []string{corrected[s.Figure], s.Figure} {
+			if slices.ContainsFunc(out, func(v edition.Variance) bool { return v.Figure == figure }) {
+				break // raw and corrected earn points
+			}
 			var groups [][]float64
 			for _, v := range vehicles(e) {
 				n := having(e, counting.of(v.ID, earns(s.Figure)), figure)

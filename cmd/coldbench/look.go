@@ -49,7 +49,7 @@ func (a *app) latest(dir string) (*edition.Edition, error) {
 }
 
 func (a *app) standingsCmd() *cobra.Command {
-	var asJSON, windows bool
+	var asJSON, windows, spread bool
 	cmd := &cobra.Command{
 		Use:   "standings [DIR]",
 		Short: "Print the ranking of the newest edition",
@@ -66,9 +66,13 @@ func (a *app) standingsCmd() *cobra.Command {
 			if windows {
 				terminal.Windows(a.out, e, a.width())
 			}
+			if spread {
+				terminal.Variances(a.out, e, a.width())
+			}
 			return nil
 		},
 	}
+	cmd.Flags().BoolVar(&spread, "spread", false, "and how far the sessions of one car differ, beside how far cars do")
 	cmd.Flags().BoolVar(&windows, "windows", false, "and what other windows of charge would make of the cars")
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print the edition as JSON")
 	return cmd

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -14,47 +15,141 @@ import (
 // Standings prints the ranking, the cars that are not ranked with the reason,
 // and how to read it.
 func Standings(w io.Writer, e *edition.Edition, columns int) {
-	fmt.Fprintf(w, "%s", clean(e.Title))
+	title := e.Title
 	if e.Place != "" {
-		fmt.Fprintf(w, ", %s", clean(e.Place))
+		title += ", " + e.Place
 	}
-	fmt.Fprintf(w, " — edition %s\n\n", e.ID)
-	rows := [][]string{{"place", "of", "car", "points"}}
-	for _, s := range e.Scales {
-		d := e.Definition(s.Figure)
-		rows[0] = append(rows[0], fmt.Sprintf("%s [%s]", strings.ToLower(d.Title), d.Unit))
-	}
-	rows[0] = append(rows[0], "remark")
+	Fold(w, title+" — edition "+e.ID, columns)
+	fmt.Fprintln(w)
+	others := besides(e)
+	rows := ranked(e, others, false)
 	var unranked [][]string
 	for _, s := range e.Standings {
 		if s.Place == 0 {
 			unranked = append(unranked, []string{e.Name(s.Vehicle), s.Reason})
-			continue
 		}
-		row := []string{strconv.Itoa(s.Place), span(s.Lowest, s.Highest), e.Name(s.Vehicle), Value(&s.Score, &s.U)}
-		for _, v := range s.Values {
-			row = append(row, Value(v.Value, v.U))
-		}
-		rows = append(rows, append(row, s.Reason))
 	}
 	if len(rows) == 1 {
 		fmt.Fprintln(w, "No car can be ranked.")
 	} else if columns > 0 && wide(rows) > columns {
-		cards(w, rows, columns)
+		cards(w, ranked(e, others, true), columns)
 	} else {
 		Table(w, rows, columns)
 	}
 	if len(unranked) > 0 {
 		fmt.Fprintln(w, "\nNot ranked")
-		Table(w, append([][]string{{"car", "why"}}, unranked...), columns)
+		rows := append([][]string{{"car", "why"}}, unranked...)
+		if columns > 0 && wide(rows) > columns {
+			for _, row := range unranked {
+				Fold(w, row[0]+": "+row[1], columns)
+			}
+		} else {
+			Table(w, rows, columns)
+		}
 	}
 	fmt.Fprintln(w)
 	Fold(w, "± is one standard uncertainty. Cars share a place when their points differ by less than twice their combined uncertainty; "+
 		"\"of\" is the range of places that the uncertainties allow (95 %). A missing figure earns no points. Common window: "+e.Window.String()+
 		" ("+e.Window.Why+").", columns)
+	if slices.ContainsFunc(others, func(s string) bool { return s != "" }) {
+		Fold(w, "The points are of the protocol's figures; what stands beside one, as measured or at the reference soak, earns none.", columns)
+	}
 	if text := firmness(e); text != "" {
 		Fold(w, text, columns)
 	}
+}
+
+// ranked are the rows of the ranked cars, with a head. What stands beside a
+// figure's value has a column of its own, or shares the value's where narrow.
+func ranked(e *edition.Edition, others []string, narrow bool) [][]string {
+	head := []string{"place", "of", "car", "points"}
+	for i, s := range e.Scales {
+		d := e.Definition(s.Figure)
+		head = append(head, fmt.Sprintf("%s [%s]", strings.ToLower(d.Title), d.Unit))
+		if others[i] != "" && !narrow {
+			head = append(head, fmt.Sprintf("%s [%s]", others[i], d.Unit))
+		}
+	}
+	rows := [][]string{append(head, "remark")}
+	for _, s := range e.Standings {
+		if s.Place == 0 {
+			continue
+		}
+		row := []string{strconv.Itoa(s.Place), span(s.Lowest, s.Highest), e.Name(s.Vehicle), Value(&s.Score, &s.U)}
+		for i, v := range s.Values {
+			value, beside := Value(v.Value, v.U), Value(nil, nil)
+			if i < len(s.Beside) {
+				beside = Value(s.Beside[i].Value, s.Beside[i].U)
+			}
+			switch {
+			case others[i] == "":
+				row = append(row, value)
+			case narrow:
+				row = append(row, value+", "+others[i]+" "+beside)
+			default:
+				row = append(row, value, beside)
+			}
+		}
+		rows = append(rows, append(row, s.Reason))
+	}
+	return rows
+}
+
+// besides are, for each scale, what to call the value that stands beside it; ""
+// where no ranked car has one.
+func besides(e *edition.Edition) []string {
+	out := make([]string, len(e.Scales))
+	for _, s := range e.Standings {
+		for i, b := range s.Beside {
+			if s.Place == 0 || i >= len(out) || b.Value == nil || b.Figure == "" {
+				continue
+			}
+			out[i] = "as measured"
+			if strings.HasSuffix(b.Figure, "_at_reference") {
+				out[i] = "at the reference soak"
+				for _, p := range e.Protocol {
+					if p.Name == "reference_soak_c" {
+						out[i] = fmt.Sprintf("at a soak of %g °C", p.Value)
+					}
+				}
+			}
+		}
+	}
+	return out
+}
+
+// Variances prints how far the sessions of one car differ, beside how far cars do.
+func Variances(w io.Writer, e *edition.Edition, columns int) {
+	if len(e.Variances) == 0 {
+		fmt.Fprintln(w)
+		Fold(w, "No car has two sessions that can be set beside each other.", columns)
+		return
+	}
+	fmt.Fprintln(w)
+	Fold(w, "Sessions of one car beside cars", columns)
+	rows := [][]string{{"figure", "unit", "cars", "sessions", "one car's sessions differ by", "cars differ by", "F", "p"}}
+	for _, v := range e.Variances {
+		d := e.Definition(v.Figure)
+		rows = append(rows, []string{d.Title, d.Unit, strconv.Itoa(v.Cars), strconv.Itoa(v.Sessions),
+			fmt.Sprintf("%.3g", v.Repeatability), fmt.Sprintf("%.3g", v.CarsSD), fmt.Sprintf("%.3g", v.F), fmt.Sprintf("%.2g", v.P)})
+	}
+	if columns > 0 && wide(rows) > columns {
+		for _, row := range rows[1:] {
+			for c, cell := range row {
+				indent := ""
+				if c > 0 {
+					cell, indent = rows[0][c]+": "+cell, "   "
+				}
+				for _, line := range fold(clean(cell), columns-len(indent)) {
+					fmt.Fprintln(w, indent+line)
+				}
+			}
+		}
+	} else {
+		Table(w, rows, columns)
+	}
+	Fold(w, "Standard deviations, by a one-way analysis of variance over the sessions that count; p is the chance of so large an F if all cars were alike. "+
+		"A figure as measured holds the nights' differences too.", columns)
 }
 
 // firmness says how far each weight may move before another car leads.

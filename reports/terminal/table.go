@@ -54,7 +54,7 @@ func Table(w io.Writer, rows [][]string, columns int) {
 		right[c] = len(rows) > 1
 		for _, row := range rows[1:] {
 			widths[c] = max(widths[c], cells(clean(row[c])))
-			right[c] = right[c] && strings.Trim(row[c], "0123456789+-−>.:± e") == ""
+			right[c] = right[c] && (row[c] == "none" || strings.Trim(row[c], "0123456789+-−>.:± e") == "")
 		}
 		head[c] = fold(clean(rows[0][c]), max(widths[c], headCells))
 		for _, part := range head[c] {
