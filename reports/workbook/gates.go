@@ -66,6 +66,7 @@ func (b *book) fillGates() {
 		s.put(3, row, string(g.Verdict), verdicts[g.Verdict])
 		s.across(4, row, toCol, g.Reason, wrapped)
 	}
+	b.fillReplicates(row + 2)
 }
 
 // gateTitle is a gate's title, or its name where the edition has no such rule.
