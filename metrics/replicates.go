@@ -144,8 +144,10 @@ func agreement(e *edition.Edition, usable []sessionRow, earns func(figure string
 					points[i] = uncertainty.Value{V: x.V * slope, U: x.U * slope}
 					compared[n.sessions[i]] = append(compared[n.sessions[i]], n.figure)
 				}
+				var named []int
 				for _, d := range uncertainty.Disagreements(points, rule.Limit) {
-					why := n.told(d, e.Definition(n.figure).Unit, rule.Limit)
+					why := n.told(d, named, e.Definition(n.figure).Unit, rule.Limit)
+					named = append(named, d.Members...)
 					for _, i := range d.Members {
 						against[n.sessions[i]] = append(against[n.sessions[i]], why)
 					}
@@ -167,8 +169,9 @@ func agreement(e *edition.Edition, usable []sessionRow, earns func(figure string
 	return out
 }
 
-// told says who disagrees, in what and by how much.
-func (n nights) told(d uncertainty.Disagreement, unit string, limit float64) string {
+// told says who disagrees, in what and by how much. named are those that stood out
+// before, which the others are without.
+func (n nights) told(d uncertainty.Disagreement, named []int, unit string, limit float64) string {
 	number := func(v float64) string { return fmt.Sprintf("%.4g", v) }
 	how := ""
 	if !atReference(n.figure) {
@@ -179,7 +182,7 @@ func (n nights) told(d uncertainty.Disagreement, unit string, limit float64) str
 		i := d.Members[0]
 		var others []string
 		for j, v := range n.values {
-			if j != i {
+			if j != i && !slices.Contains(named, j) {
 				others = append(others, number(v.V))
 			}
 		}

@@ -102,6 +102,13 @@ s1 flagged: s1, s2, s3 and s4 differ, and which is off cannot be told: delay_to_
 s2 flagged: s1, s2, s3 and s4 differ, and which is off cannot be told: delay_to_onset as measured 40, 60, 41 and 61 min: 14.0 points apart, the protocol allows 5.0 beyond twice their uncertainty of 0.6
 s3 flagged: s1, s2, s3 and s4 differ, and which is off cannot be told: delay_to_onset as measured 40, 60, 41 and 61 min: 14.0 points apart, the protocol allows 5.0 beyond twice their uncertainty of 0.6
 s4 flagged: s1, s2, s3 and s4 differ, and which is off cannot be told: delay_to_onset as measured 40, 60, 41 and 61 min: 14.0 points apart, the protocol allows 5.0 beyond twice their uncertainty of 0.6`},
+		// 100 beside 40, 40 and 50: mean 43.33, sd sqrt(33.33), so sqrt(33.33 + 11.11) =
+		// 6.667. Without it, 50 beside 40 and 40, which do not scatter: to sqrt(0.25 + 0.125).
+		{"one after another, each beside those that are left", delays(40, 100, 50, 40), `
+s1 passed: agrees with the car's other sessions in delay_to_onset
+s2 flagged: s2 stands out: delay_to_onset as measured 100 min, in the car's others 40, 50 and 40: 56.7 points apart, the protocol allows 5.0 beyond twice their uncertainty of 6.7
+s3 flagged: s3 stands out: delay_to_onset as measured 50 min, in the car's others 40 and 40: 10.0 points apart, the protocol allows 5.0 beyond twice their uncertainty of 0.6
+s4 passed: agrees with the car's other sessions in delay_to_onset`},
 		// Raw, the colder night is 15 min behind; at the reference they are one.
 		{"at the reference soak where both have it", []night{
 			{"s1", "oak", map[string]float64{"delay_to_onset": 40, "delay_at_reference": 45, "pack_temp_at_plug_in": -17}},
@@ -178,6 +185,26 @@ func TestVariances(t *testing.T) {
 	}
 	if v := series(delays(40, 44)).Variances; v != nil {
 		t.Errorf("of one car: %+v", v)
+	}
+}
+
+// Where a figure and what it is at the reference both earn points, they are judged
+// and analysed once, at the reference.
+func TestRawAndCorrectedAreOne(t *testing.T) {
+	was := testScales
+	defer func() { testScales = was }()
+	testScales = append(slices.Clone(was), edition.Scale{Figure: "delay_at_reference", Zero: 100, Full: 0, Weight: 1})
+	nights := delays(40, 44, 50, 54)
+	for i := range nights {
+		nights[i].figures["delay_at_reference"] = nights[i].figures["delay_to_onset"] + 1
+	}
+	nights[2].car, nights[3].car = "pine", "pine"
+	e := series(nights)
+	if want := "agrees with the car's other sessions in delay_at_reference"; e.Gates[0].Reason != want {
+		t.Errorf("%q, want %q", e.Gates[0].Reason, want)
+	}
+	if len(e.Variances) != 1 || e.Variances[0].Figure != "delay_at_reference" {
+		t.Errorf("%+v", e.Variances)
 	}
 }
 
