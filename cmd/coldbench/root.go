@@ -68,7 +68,7 @@ func (a *app) root() *cobra.Command {
 		SilenceErrors: true,
 		SilenceUsage:  true,
 	}
-	root.AddCommand(a.demoCmd(), a.newCmd(), a.runCmd(), a.checkCmd(), a.standingsCmd(), a.whyCmd(), a.changesCmd(),
+	root.AddCommand(a.demoCmd(), a.newCmd(), a.inspectCmd(), a.runCmd(), a.checkCmd(), a.standingsCmd(), a.whyCmd(), a.changesCmd(),
 		a.reportCmd(), a.queryCmd(), a.figuresCmd(), a.channelsCmd())
 	return root
 }

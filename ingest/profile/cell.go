@@ -178,3 +178,13 @@ func cut(b []byte) []byte {
 	}
 	return b
 }
+
+// Texts are cells as people read them, "" for none, digits without an exponent.
+// They are the caller's.
+func Texts(cells []Cell) []string {
+	texts := make([]string, len(cells))
+	for i, c := range cells {
+		texts[i] = string(c.written())
+	}
+	return texts
+}
