@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 	"time"
+	"unicode"
 
 	"github.com/pelletier/go-toml/v2"
 
@@ -90,8 +91,12 @@ func (t *table) fitting(col, date int) []timing {
 		return nil
 	}
 	var all []timing
+	both := first
+	if date >= 0 {
+		both = t.cols[date].first() + " " + first
+	}
 	add := func(f string) bool {
-		if len(all) >= 8 {
+		if len(all) >= 8 || !mayFit(f, both) {
 			return false
 		}
 		r, err := clock.New(series.Clock{Format: f, Date: dateName(date)}, time.UTC, start, 0)
@@ -135,6 +140,24 @@ func (t *table) fitting(col, date int) []timing {
 		}
 	}
 	return all
+}
+
+// mayFit reports whether a text has all that stands in a pattern between its
+// directives, and letters where it has names. It spares making most patterns.
+func mayFit(pattern, text string) bool {
+	letters := strings.IndexFunc(text, unicode.IsLetter) >= 0
+	for i := 0; i < len(pattern); i++ {
+		switch c := pattern[i]; {
+		case c == '%':
+			i++
+			if d := pattern[i]; !letters && (d == 'b' || d == 'a' || d == 'p' || d == 'Z') || d == 'z' && !strings.ContainsAny(text, "+-zZ") {
+				return false
+			}
+		case strings.IndexByte(text, c) < 0:
+			return false
+		}
+	}
+	return strings.ContainsAny(text, "0123456789")
 }
 
 func dateName(date int) string {

@@ -127,7 +127,7 @@ var english = []meaning{
 	{asRegister, "register meter total cumulative cum sum counter session added import"},
 	{asRemaining, "remaining remain left rest usable"},
 	{asLow, "low"},
-	{neutral, "value signal sig the of and in at by for from to into via main net instantaneous inst actual dc ac ev car vehicle veh reading measured meas data channel log sensor point"},
+	{neutral, "value signal sig the of and in at by for from to into via main net instantaneous inst actual dc ac ev car vehicle veh reading measured meas data channel log sensor point gps"},
 
 	{isTemp | asMin, "tmin tcold mintemp tlow"},
 	{isTemp | asMax, "tmax thot maxtemp"},
@@ -140,7 +140,7 @@ var english = []meaning{
 	{isPower | ofPack, "pbat pbatt ppack"},
 
 	{isOther, "delta diff difference spread imbalance gradient target set setpoint request requested req demand desired cmd command status state mode error fault flag alarm warning " +
-		"cycle cycles index id nr no count cnt lat lon latitude longitude alt altitude elevation heading gps soh health capacity cap ah tire tyre torque rpm resistance insulation impedance phase " +
+		"cycle cycles index id nr no count cnt lat lon latitude longitude alt altitude elevation heading soh health capacity cap ah tire tyre torque rpm resistance insulation impedance phase " +
 		"frequency humidity rh hygro pressure baro qnh price cost tariff gust gusts direction dir consumption economy efficiency pump fan valve checksum crc brake pedal accelerator throttle gear chill " +
 		"duration eta duty signal_quality rssi acceleration pitch roll regen discharge discharging fuel oil intake user operator comment remark note notes"},
 }
@@ -164,7 +164,7 @@ var abroad = []meaning{
 	{isVolt, "spannung tension spenning spenningen spanning spaending"},
 	{isAmp, "strom stromstarke stromstaerke courant intensite stroom stromstyrke stroomsterkte"},
 	{isEnergy, "energie energi energimengde energimangd energiemenge"},
-	{isSoC, "ladezustand ladestand akkustand batteriestand ladetilstand ladeniva batteriniva laadtoestand laadniveau laadstatus laddniva laddtillstand laddningsgrad ladegrad ladningsgrad batterijniveau accuniveau"},
+	{isSoC, "ladezustand ladestand akkustand batteriestand ladetilstand ladeniva batteriniva laadtoestand laadniveau laadstatus laddstatus laddniva laddtillstand laddningsgrad ladegrad ladningsgrad batterijniveau accuniveau"},
 	{isRange, "reichweite restreichweite autonomie rekkevidde rackvidd actieradius bereik raekkevidde"},
 	{isSpeed, "geschwindigkeit vitesse hastighet snelheid fart hastighed"},
 	{isOdo, "kilometerstand kmstand kilometerteller kilometertelling odometre kilometrage matarstallning tachostand"},

@@ -197,19 +197,14 @@ func findHeader(grid []gridRow, width int) header {
 	if h.data < 0 {
 		return h
 	}
-	name := -1
-	for i := h.data - 1; i >= max(0, h.data-3); i-- {
-		if !isNames(grid[i].cells, width) {
-			break
+	name, most := -1, 0
+	for i := h.data - 1; i >= max(0, h.data-3) && isNames(grid[i].cells, width); i-- {
+		if n := likeNames(grid[i].cells); name < 0 || n >= most {
+			name, most = i, n
 		}
-		name = i
-		if !isUnits(grid[i].cells) && (i == 0 || !isUnits(grid[i+1].cells) || !isNames(grid[i-1].cells, width) || distinctTexts(grid[i-1].cells) <= distinctTexts(grid[i].cells)) {
-			break
+		if isUnits(grid[i].cells) {
+			h.units = grid[i].cells
 		}
-	}
-	if name >= 0 && isUnits(grid[name].cells) && name+1 < h.data {
-		name++ // units stand above the names
-		h.units = grid[name-1].cells
 	}
 	if name < 0 {
 		for i := range grid[h.data].cells {
@@ -232,9 +227,9 @@ func findHeader(grid []gridRow, width int) header {
 	}
 	if h.between > 0 {
 		h.firstRow = grid[h.data].number
-		if isUnits(grid[name+1].cells) {
-			h.units = grid[name+1].cells
-		}
+	}
+	if isUnits(grid[name].cells) { // columns that are named by nothing but units
+		h.units = nil
 	}
 	for _, c := range h.names {
 		h.doubtful = h.doubtful || c == "" || isNumber(c)
@@ -258,7 +253,7 @@ func isData(cells []string, width int) bool {
 			}
 		}
 	}
-	return fits(cells, width) && values > 0 && values*2 >= filled
+	return fits(cells, width) && values > 0 && values*3 >= filled
 }
 
 func isNames(cells []string, width int) bool {
@@ -289,14 +284,23 @@ func isUnits(cells []string) bool {
 	return units > 0 && units*3 >= filled*2
 }
 
-func distinctTexts(cells []string) int {
-	seen := map[string]bool{}
+// likeNames tells how much a row is like names, of several above the values: its
+// cells differ, are no units, and hold words that names have.
+func likeNames(cells []string) int {
+	n, seen := 0, map[string]bool{}
 	for _, c := range cells {
-		if c = strings.TrimSpace(c); c != "" {
-			seen[c] = true
+		if c = strings.TrimSpace(c); c == "" || seen[c] {
+			continue
+		}
+		seen[c] = true
+		n++
+		if _, ok := unitRow(c); ok {
+			n -= 2
+		} else if w := read(c, ""); w.any(places | quantities | isTime | isOther) {
+			n += 2
 		}
 	}
-	return len(seen)
+	return n
 }
 
 func (p *Proposal) headerFacts(h header) {

@@ -174,22 +174,19 @@ func (p *Proposal) columnar(path string) (*table, diag.List, error) {
 // of it the rows below its names.
 func (p *Proposal) workbook(path string) (*table, diag.List, error) {
 	p.Kind = "sheet"
-	look := func(sheet string) (grid []gridRow, sheets []string, l diag.List, err error) {
-		sheets, l, err = sheetHead(path, p.File, sheet, &grid)
-		return grid, sheets, l, err
-	}
-	grid, sheets, l, err := look("")
-	if err != nil || len(sheets) == 0 {
+	sheets, l, err := sheet.Sheets(path, p.File)
+	if err != nil || l != nil {
 		return nil, l, err
 	}
-	name := sheets[0]
-	best, tables := values(grid), 0
-	if best > 0 {
-		tables++
-	}
-	for _, s := range sheets[1:min(len(sheets), 10)] {
-		g, _, _, err := look(s)
-		if err != nil {
+	var grid []gridRow
+	name, best, tables := "", 0, 0
+	for _, s := range sheets[:min(len(sheets), maxSheets)] {
+		var g []gridRow
+		// An empty sheet is none of the log's.
+		if _, err := sheet.Sample(path, p.File, s, func(row int64, cells []string) bool {
+			g = append(g, gridRow{int(row), cells})
+			return len(g) < sheetRows
+		}); err != nil {
 			return nil, nil, err
 		}
 		if n := values(g); n > 0 {
@@ -211,15 +208,12 @@ func (p *Proposal) workbook(path string) (*table, diag.List, error) {
 	return p.cells(path, name, grid)
 }
 
-// sheetRows bounds the rows by which a sheet is judged.
-const sheetRows = 200
-
-func sheetHead(path, shown, name string, grid *[]gridRow) ([]string, diag.List, error) {
-	return sheet.Sample(path, shown, name, func(row int64, cells []string) bool {
-		*grid = append(*grid, gridRow{int(row), cells})
-		return len(*grid) < sheetRows
-	})
-}
+// maxSheets bounds the sheets that are looked at, and sheetRows the rows of each by
+// which it is judged.
+const (
+	maxSheets = 10
+	sheetRows = 200
+)
 
 // values counts the cells with values.
 func values(grid []gridRow) int {
@@ -255,7 +249,7 @@ func (p *Proposal) cells(path, name string, grid []gridRow) (*table, diag.List, 
 	p.Profile.HeaderRow, p.Profile.FirstRow = h.row, h.firstRow
 	t := &table{names: h.names, units: h.units}
 	first := grid[h.data].number
-	_, l, err := sheet.Sample(path, p.File, name, func(row int64, cells []string) bool {
+	l, err := sheet.Sample(path, p.File, name, func(row int64, cells []string) bool {
 		return int(row) < first || t.add(cells)
 	})
 	if l == nil && err == nil {

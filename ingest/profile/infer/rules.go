@@ -278,6 +278,8 @@ func powerByName(w words, s setting) guess {
 	case limit:
 		g := atPackOrCharger(s, "a limit of power", "pack_limit_kw", "charger_limit_kw")
 		return g
+	case w.any(asMax) && w.any(ofCharger):
+		return guess{"charger_limit_kw", Fair, "the most that the charger gives", nil}
 	case w.any(asMax | asMin | asMean):
 		return none("a power over a period, not the power now")
 	case w.any(ofHeater) && w.any(ofCabin):
@@ -348,6 +350,8 @@ func ampsByName(w words, s setting) guess {
 	switch {
 	case w.any(asLimit) && w.any(ofCharger):
 		return guess{"charger_limit_a", High, "a limit of the charger", nil}
+	case w.any(asMax) && w.any(ofCharger):
+		return guess{"charger_limit_a", Fair, "the most that the charger gives", nil}
 	case w.any(ofCell | ofAux | ofMotor | ofHeater | ofGrid | ofCabin | ofCoolant | asLimit | asMax | asMin):
 		return none("a current of a part that has no channel, or a limit")
 	case w.any(ofPack):

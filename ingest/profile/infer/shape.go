@@ -138,16 +138,16 @@ func (p *Proposal) nameless(t *table) {
 	}
 	for _, i := range open {
 		c := &t.cols[i]
-		last, jump := math.NaN(), 0.0
+		last, jump, least := math.NaN(), 0.0, math.Inf(1)
 		for _, v := range c.v {
 			if !math.IsNaN(v) && !math.IsNaN(last) {
-				jump = max(jump, v-last)
+				jump, least = max(jump, v-last), min(least, v-last)
 			}
 			if !math.IsNaN(v) {
 				last = v
 			}
 		}
-		if p.Columns[i].Channel == "" && c.lo >= 0 && c.hi <= 100 && c.hi-c.lo >= 5 && c.falls*50 <= c.rises && c.rises >= 5 && jump <= 2 {
+		if p.Columns[i].Channel == "" && c.lo >= 0 && c.hi <= 100 && c.hi-c.lo >= 5 && c.falls*50 <= c.rises && c.rises >= 5 && jump <= 2 && jump > least+1e-9 { // a counter rises by one
 			suggest(i, "soc_pct", "%", "it rises in small steps within 0 and 100, as a state of charge does", "soc_bms_pct", "soc_charger_pct", "charger_energy_kwh")
 		}
 	}

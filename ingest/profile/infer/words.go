@@ -66,6 +66,9 @@ func (w *words) settle() {
 	if w.any(isSoC) { // a display's or the management's
 		w.set &^= asLevel
 	}
+	if len(w.unknown) == 1 && w.unknown[0] == "v" && (w.unit == "km/h" || w.unit == "mph" || w.unit == "m/s") {
+		w.set |= isSpeed // its symbol
+	}
 	if w.unit == "min" && w.any(isTemp) { // "Temp (min)" is the coldest
 		w.unit, w.stated = "", ""
 		w.set |= asMin
@@ -162,9 +165,15 @@ func (w *words) tail(chunks []string) []string {
 		w.unit, w.stated = u, last
 		return chunks[:n-1]
 	}
-	if noChannels[folded(last)] && folded(last) != "min" {
+	if noChannels[folded(last)] {
 		w.noUnit = last
 		return chunks[:n-1]
+	}
+	for i, c := range chunks { // "evse_kwh_total"
+		if u, ok := spelled(c); ok && midUnits[folded(c)] {
+			w.unit, w.stated = u, c
+			return slices.Delete(slices.Clone(chunks), i, i+1)
+		}
 	}
 	return chunks
 }
@@ -172,6 +181,9 @@ func (w *words) tail(chunks []string) []string {
 // tailUnits are the units that may stand at a name's end without a sign that they
 // are one.
 var tailUnits = set("kw w kwh wh v a mv ma c f degc degf kelvin pct percent km mi kmh km/h kph mph mm ms s hpa volts amps watts celsius fahrenheit kn prozent volt watt ampere k")
+
+// midUnits are those that may also stand amid a name.
+var midUnits = set("kw kwh wh degc degf pct kmh kph mph")
 
 // noChannels are units that no channel has.
 var noChannels = set("ah mah rpm 1/min nm bar psi kpa mbar hpa ohm kohm mohm ω kω mω hz kg l l/min lpm v/cell w/m2 w/m² wh/km kwh/100km kwh/100 mi/kwh km/kwh €/kwh eur/kwh nok/kwh kr/kwh $/kwh ct/kwh eur € kr m/s2 m/s² ° deg lx db dbm k/s 1/h va kva var kvar mw gwh j/k")
