@@ -257,6 +257,32 @@ func TestMoved(t *testing.T) {
 	}
 }
 
+// Each value that earns points says in a comment which minutes it came from.
+func TestEvidence(t *testing.T) {
+	e, logs := sample()
+	for i := range e.Standings {
+		for _, ses := range e.Sessions {
+			if ses.Vehicle == e.Standings[i].Vehicle {
+				e.Standings[i].Sessions = append(e.Standings[i].Sessions, ses.ID)
+			}
+		}
+	}
+	comments, err := opened(t, written(t, e, logs)).GetComments("Standings")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(comments) != 4*len(e.Scales) { // four ranked cars
+		t.Errorf("%d comments", len(comments))
+	}
+	var all strings.Builder
+	for _, c := range comments {
+		all.WriteString(c.Text)
+	}
+	if want := "2026-01-12-alder-60: 18 ± 1 min, measured, from minute 0.0 to 60.0"; !strings.Contains(all.String(), want) {
+		t.Errorf("no %q in\n%s", want, all.String())
+	}
+}
+
 func TestSheetNames(t *testing.T) {
 	names := sheetNames{}
 	for _, c := range [][2]string{

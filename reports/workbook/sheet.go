@@ -30,6 +30,7 @@ type sheet struct {
 	cells   map[int]map[int]cell // by row, column; both from 1
 	tall    map[int]float64      // rows of a height that does not follow from text, in points
 	links   []link
+	says    []remarkOn
 	charts  []chart
 	breaks  []int     // rows that start a page
 	frozen  [2]int    // columns, rows
@@ -40,6 +41,11 @@ type sheet struct {
 	moved   [2]string // range, condition: cells to mark
 	tab     string    // colour of the tab
 	err     error     // the first
+}
+
+// A remarkOn is a comment on a cell.
+type remarkOn struct {
+	cell, text string
 }
 
 type link struct {
@@ -142,6 +148,13 @@ func (s *sheet) linkTo(col, row int, text string, to *sheet, l look) {
 	}
 	s.put(col, row, text, l)
 	s.links = append(s.links, link{col, row, to})
+}
+
+// comment says something about a cell to who points at it.
+func (s *sheet) comment(col, row int, text string) {
+	if text != "" {
+		s.says = append(s.says, remarkOn{ref(col, row), cut(clean(text), 1000)})
+	}
 }
 
 // heads writes a table's head from col on; a head that starts with ">" stands right.
@@ -287,6 +300,11 @@ func (s *sheet) layout(f *excelize.File, lastCol, lastRow int) error {
 func (s *sheet) extras(f *excelize.File, _, _ int) error {
 	for _, l := range s.links {
 		if err := f.SetCellHyperLink(s.name, ref(l.col, l.row), l.to.quotedName()+"!A1", "Location"); err != nil {
+			return err
+		}
+	}
+	for _, c := range s.says {
+		if err := f.AddComment(s.name, excelize.Comment{Cell: c.cell, Author: "coldbench", Text: c.text, Width: 320, Height: 110}); err != nil {
 			return err
 		}
 	}

@@ -150,6 +150,7 @@ func (b *book) fillWorking(r *ranking, row int) {
 				fixed(col, r.zero, col, r.zero), fixed(col, r.full, col, r.full), fixed(col, r.zero, col, r.zero)), v.Points, body.with(pointsFormat))
 			digits := digits(unit, v.U)
 			s.put(col, r.values+k, v.Value, body.with(unitFormat(digits, unit, "", "")))
+			s.comment(col, r.values+k, b.evidence(car, sc.Figure))
 			if v.Value == nil {
 				s.put(col, r.values+k, "none", look{ruled: true, align: "right", color: faint})
 			}
@@ -255,6 +256,30 @@ func (b *book) fillPairs(r *ranking, row int) int {
 		row++
 	}
 	return row + 1
+}
+
+// evidence says which sessions a car's value came from, from which minutes of
+// each, and how it was come by.
+func (b *book) evidence(car edition.Standing, figure string) string {
+	var lines []string
+	for _, id := range car.Sessions {
+		f, ok := b.e.Find(id, figure)
+		if !ok {
+			continue
+		}
+		line := id + ": " + string(f.Status)
+		if f.Value != nil && f.U != nil {
+			line = fmt.Sprintf("%s: %.4g ± %.2g %s, %s", id, *f.Value, *f.U, f.Unit, f.Status)
+		}
+		if f.From != nil && f.To != nil {
+			line += fmt.Sprintf(", from minute %.1f to %.1f", *f.From/60, *f.To/60)
+		}
+		if f.Note != "" {
+			line += ": " + f.Note
+		}
+		lines = append(lines, line)
+	}
+	return strings.Join(lines, "\n")
 }
 
 // counted is what scale i gave a car; its zero value earns nothing.
