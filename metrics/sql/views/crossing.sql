@@ -1,9 +1,12 @@
 -- view:   crossing
 -- title:  When the display passed each whole percent of charge
--- reads:  charge_level(session_id, t_s, held_pct, before_s, noted, told, step_pct), onset(session_id, t_s)
+-- reads:  charge_level(session_id, t_s, held_pct, before_s, noted, told, step_pct), onset(session_id, t_s),
+--         peak(session_id, end_s), power(session_id, t_s)
 --
 -- Only what the display gains after the onset counts: a percent that it gains
--- before any energy flows is a reserve released by warmth, not charge.
+-- before any energy flows is a reserve released by warmth, not charge, and one
+-- that it gains more than 5 min (ours) after the charge has ended, while power is
+-- still logged, is the display making up its mind.
 -- A level is crossed between the last row below it and the first row at or
 -- above it: from_s to to_s. Where one pair of rows passes n levels, each has an
 -- n-th of the time; t_s is the middle of its share, the share's width is
@@ -26,12 +29,18 @@ at_onset as (
     group by all
 ),
 
+ended as (
+    select k.session_id, k.end_s, max(p.t_s) + 300 as logged_s
+    from peak k join power p using (session_id)
+    group by k.session_id, k.end_s
+),
+
 -- The first row of each level; then only those that are higher than all before.
 reached as (
     select c.session_id, floor(c.held_pct) as level_pct, min(c.t_s) as t1, arg_min(c.before_s, c.t_s) as before_s,
         any_value(c.noted) as noted, any_value(c.told) as told, any_value(c.step_pct) as step_pct, any_value(a.onset_s) as onset_s, any_value(floor(a.soc_pct)) as first_pct
-    from charge_level c join at_onset a using (session_id)
-    where c.t_s > a.onset_s
+    from charge_level c join at_onset a using (session_id) left join ended e using (session_id)
+    where c.t_s > a.onset_s and not coalesce(c.t_s > e.end_s + 300 and c.before_s >= e.end_s and c.t_s <= e.logged_s, false)
     group by c.session_id, floor(c.held_pct)
 ),
 
