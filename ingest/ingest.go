@@ -230,8 +230,11 @@ func report(r *source.Report) *warehouse.Report {
 	return out
 }
 
-// starts are the events with which procedures begin that charge nothing.
-var starts = map[string]string{"cabin-warmup": "heater-on", "cold-drive": "drive-start", "warm-drive": "drive-start"}
+// starts are the events with which procedures begin that charge nothing, and what
+// people type for them.
+var starts = map[string]struct{ kind, typed string }{
+	"cabin-warmup": {"heater-on", "heater on"}, "cold-drive": {"drive-start", "set off"}, "warm-drive": {"drive-start", "set off"},
+}
 
 // findZero finds the zero of the session's clock: what session.toml states,
 // else the earliest plug-in that a source reported. Procedures that charge
@@ -249,8 +252,9 @@ func findZero(ctx context.Context, l *warehouse.Load, ses *series.Session, row *
 	}
 	var plugs []warehouse.PlugIn
 	var err error
-	if kind := starts[ses.Procedure]; kind != "" {
-		plugs, err = l.Moments(ctx, kind)
+	begins, ok := starts[ses.Procedure]
+	if ok {
+		plugs, err = l.Moments(ctx, begins.kind)
 	}
 	if err == nil && len(plugs) == 0 {
 		plugs, err = l.PlugIns(ctx)
@@ -270,8 +274,8 @@ func findZero(ctx context.Context, l *warehouse.Load, ses *series.Session, row *
 			WithHint("note it as \"20:12 plugged in\" in notes.txt, or state plug_in = 2026-01-12T20:12:00"), nil
 	}
 	hint := "state start = 2026-01-12T20:12:00"
-	if starts[ses.Procedure] != "" {
-		hint += ", or note it, as \"20:12 heater on\" or \"20:12 set off\""
+	if ok {
+		hint += fmt.Sprintf(", or note it as \"20:12 %s\"", begins.typed)
 	}
 	return diag.New(ses.At("start"), "the session has no start").WithHint("%s", hint), nil
 }

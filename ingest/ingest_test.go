@@ -220,3 +220,22 @@ func TestStatedZero(t *testing.T) {
 		t.Error(got)
 	}
 }
+
+// What charges nothing starts where its notes say so, with the event of its own: a
+// drive with "set off", at the middle of that minute.
+func TestStartFromNotes(t *testing.T) {
+	for _, c := range []struct{ procedure, note, want string }{
+		{"cold-drive", "20:00 set off", "night read [notes.txt a.csv b.csv] unchanged 0\nevent drive-start 0.0\n"},
+		{"cabin-warmup", "20:00 heater on", "night read [notes.txt a.csv b.csv] unchanged 0\nevent heater-on 0.0\n"},
+		{"cabin-warmup", "20:00 set off", "night read [] unchanged 0 refused: sessions/night/session.toml: the session has no start " +
+			"(state start = 2026-01-12T20:12:00, or note it as \"20:12 heater on\")\n"},
+		{"standby", "20:00 heater on", "night read [] unchanged 0 refused: sessions/night/session.toml: the session has no start (state start = 2026-01-12T20:12:00)\n"},
+	} {
+		f := newFolder(t)
+		f.write("sessions/night/session.toml", strings.Replace(session, "cold-charge", c.procedure, 1))
+		f.write("sessions/night/notes.txt", "2026-01-12\n"+c.note+"\n")
+		if got := f.load(); !strings.HasPrefix(got, c.want) {
+			t.Errorf("%s, %q: got\n%swant\n%s", c.procedure, c.note, got, c.want)
+		}
+	}
+}

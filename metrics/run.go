@@ -41,7 +41,7 @@ func (c *Catalogue) Rankable(figure string) error {
 	if _, err := c.FindFigure(figure); err != nil {
 		return err
 	}
-	if c.earns(figure) == nil {
+	if len(c.earns(figure)) == 0 {
 		return diag.New(diag.Pos{}, "figure %q is not for a procedure in the cold: %s", figure, strings.Join(inTheCold, ", "))
 	}
 	return nil

@@ -96,13 +96,13 @@ func (lay layout) write(r *Run, plug time.Time, from, interval, fastS float64, g
 
 // at is the state at t s; before plug-in nothing flows.
 func (r *Run) at(t float64) Point {
-	i := int(math.Floor(t/Step + 1e-9))
+	i := int(math.Floor(t/r.step() + 1e-9))
 	if i >= 0 {
 		return r.Points[min(i, len(r.Points)-1)]
 	}
 	p := r.Points[0]
 	p.T, p.AmbientC = t, r.Night.Ambient(t)
-	p.ChargerKW, p.PackKW, p.HeaterKW, p.AccessKW = 0, 0, 0, 0
+	p.ChargerKW, p.PackKW, p.HeaterKW, p.AccessKW, p.CabinKW = 0, 0, 0, 0, 0
 	return p
 }
 

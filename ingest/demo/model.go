@@ -6,7 +6,10 @@
 // exists, and its numbers are no claim about any real one.
 package demo
 
-import "math"
+import (
+	"cmp"
+	"math"
+)
 
 // A Car is the physics of one invented car.
 type Car struct {
@@ -27,6 +30,7 @@ type Car struct {
 	PackV        float64 // V, open circuit at half charge
 	PackOhm      float64 // ohm, above 0
 	RatedWhKm    float64 // Wh/km, a fact for the vehicle's file; the model has no use for it
+	Body         Body    // what moves and what is warmed beside the pack; no charge needs it
 }
 
 // HeatCapacity is the pack's, in kWh/K: m c. 1 kWh is 3.6e6 J.
@@ -62,6 +66,10 @@ type Point struct {
 	MinC, MaxC float64 // °C of its coldest and hottest sensor
 	AmbientC   float64 // °C of the air
 	VoltageV   float64 // at the pack's terminals
+	CabinKW    float64 // electrical, into the cabin's heater
+	CabinC     float64 // °C of the cabin's air
+	SpeedKMH   float64
+	OdoKM      float64 // since the start
 }
 
 // Step is the model's, in s: half of the shortest interval of a log, so that
@@ -84,9 +92,13 @@ func Cool(t0, ta, t, tau float64) float64 { return ta + (t0-ta)*math.Exp(-t/tau)
 type Run struct {
 	Car    Car
 	Night  Night
-	Points []Point // every Step from plug-in on
-	End    float64 // s at which the charge ended
+	Points []Point // every Step from plug-in, or the start, on
+	End    float64 // s at which the charge, or the drive, ended
+
+	stride float64 // s between points, where it is not Step
 }
+
+func (r *Run) step() float64 { return cmp.Or(r.stride, Step) }
 
 // Ambient is the air at t s after plug-in; before it, t is negative. The swing
 // is lowest at plug-in, as on a clear night.
@@ -124,6 +136,15 @@ func (c Car) accepts(minC, soc float64) float64 {
 	return max(0, min(kw, limit))
 }
 
+// electrics are the voltage at the pack's terminals, and the power that it loses in
+// itself, in kW, with kw into it.
+func (c Car) electrics(soc, kw float64) (volts, joule float64) {
+	ocv := c.PackV * (0.92 + 0.16*soc/100)
+	// P = V I with V = ocv + I R.
+	amp := (math.Sqrt(ocv*ocv+4*c.PackOhm*kw*1000) - ocv) / (2 * c.PackOhm)
+	return ocv + amp*c.PackOhm, amp * amp * c.PackOhm / 1000
+}
+
 // Simulate runs the model from plug-in until the person unplugs and the
 // logging ends. Where the charger cannot give both, heater and accessories come
 // before the pack; what heats the pack is the heater and the current in it.
@@ -153,11 +174,8 @@ func Simulate(c Car, n Night) *Run {
 			p.ChargerKW = (p.PackKW + p.HeaterKW + p.AccessKW) / (1 - inletLoss)
 			p.LossKW = p.ChargerKW * inletLoss
 		}
-		ocv := c.PackV * (0.92 + 0.16*soc/100)
-		// P = V I with V = ocv + I R.
-		amp := (math.Sqrt(ocv*ocv+4*c.PackOhm*p.PackKW*1000) - ocv) / (2 * c.PackOhm)
-		p.VoltageV = ocv + amp*c.PackOhm
-		joule := amp * amp * c.PackOhm / 1000
+		var joule float64
+		p.VoltageV, joule = c.electrics(soc, p.PackKW)
 		r.Points = append(r.Points, p)
 
 		heat := p.HeaterKW*c.HeaterShare + joule

@@ -12,7 +12,7 @@ import (
 // happened. It is for checking figures and their uncertainty in bulk.
 func WriteRandom(dir string, n int, seed uint64) error {
 	rng := rand.New(rand.NewPCG(seed, 0))
-	files, err := files(randomPlans(n, rng), seed)
+	files, err := files(randomPlans(n, rng), nil, seed)
 	if err != nil {
 		return fmt.Errorf("demo: %w", err)
 	}

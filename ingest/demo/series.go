@@ -72,7 +72,7 @@ var plans = []plan{
 // error means that the folder holds something, and nothing was written, or that
 // it could not be written.
 func Write(dir string) error {
-	files, err := files(plans, 20260112)
+	files, err := files(plans, outings, 20260112)
 	if err != nil {
 		return fmt.Errorf("demo: %w", err)
 	}
@@ -103,7 +103,7 @@ func write(dir string, files map[string][]byte) error {
 }
 
 // files makes the files of a series, by path, and truth.csv.
-func files(plans []plan, seed uint64) (map[string][]byte, error) {
+func files(plans []plan, outings []outing, seed uint64) (map[string][]byte, error) {
 	loc, err := time.LoadLocation(zone)
 	if err != nil {
 		return nil, err
@@ -112,10 +112,19 @@ func files(plans []plan, seed uint64) (map[string][]byte, error) {
 	for id, text := range profiles {
 		files["profiles/"+id+".toml"] = []byte(text)
 	}
+	for _, o := range outings {
+		files["profiles/"+o.logger+".toml"] = []byte(outingProfiles[o.logger])
+		files["vehicles/"+o.car.ID+".toml"] = []byte(vehicleTOML(o.car))
+	}
 	for _, p := range plans {
 		files["vehicles/"+p.car.ID+".toml"] = []byte(vehicleTOML(p.car))
 	}
 	truth := [][]string{{"session", "figure", "value", "unit"}}
+	add := func(session string, values map[string]float64) {
+		for _, figure := range slices.Sorted(maps.Keys(values)) {
+			truth = append(truth, []string{session, figure, strconv.FormatFloat(values[figure], 'g', 9, 64), truthUnit(figure)})
+		}
+	}
 	for i, p := range plans {
 		plug, err := time.ParseInLocation("2006-01-02T15:04:05", p.plug, loc)
 		if err != nil {
@@ -150,9 +159,22 @@ func files(plans []plan, seed uint64) (map[string][]byte, error) {
 			delete(values, "soak_ambient_departure")
 			delete(values, "soak_ambient_low")
 		}
-		for _, figure := range slices.Sorted(maps.Keys(values)) {
-			truth = append(truth, []string{p.id, figure, strconv.FormatFloat(values[figure], 'g', 9, 64), truthUnit(figure)})
+		add(p.id, values)
+	}
+	for i, o := range outings {
+		start, err := time.ParseInLocation("2006-01-02T15:04:05", o.start, loc)
+		if err != nil {
+			return nil, err
 		}
+		r := o.run()
+		if o.gap[1] > r.End-120 {
+			o.gap = [2]float64{}
+		}
+		// Streams after those of the charges.
+		for name, text := range o.files(r, start, rand.New(rand.NewPCG(seed, uint64(len(plans)+i)))) {
+			files["sessions/"+o.id+"/"+name] = text
+		}
+		add(o.id, o.truth(r))
 	}
 	var b bytes.Buffer
 	if err := csv.NewWriter(&b).WriteAll(truth); err != nil {
@@ -167,7 +189,7 @@ const chargerInterval = 5
 
 func (p plan) run() *Run { return Simulate(p.car, p.night) }
 
-// Runs returns what really happened in each session of the demo series.
+// Runs returns what really happened in each charge of the demo series.
 func Runs() map[string]*Run {
 	runs := map[string]*Run{}
 	for _, p := range plans {

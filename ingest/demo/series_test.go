@@ -60,9 +60,10 @@ func load(t *testing.T, write func(dir string) error) *series.Series {
 
 func TestWriteIsTheSameEveryTime(t *testing.T) {
 	for name, write := range map[string]func(string) error{
-		"demo":   Write,
-		"random": func(dir string) error { return WriteRandom(dir, 5, 9) },
-		"soaks":  func(dir string) error { return WriteSoaks(dir, cedar, []float64{-10, -25}, 9) },
+		"demo":    Write,
+		"random":  func(dir string) error { return WriteRandom(dir, 5, 9) },
+		"soaks":   func(dir string) error { return WriteSoaks(dir, cedar, []float64{-10, -25}, 9) },
+		"outings": func(dir string) error { return WriteOutings(dir, 7, 9) },
 	} {
 		a, b := filepath.Join(t.TempDir(), "a"), filepath.Join(t.TempDir(), "b")
 		if err := write(a); err != nil {
@@ -118,9 +119,13 @@ func TestDemoHoldsTheCases(t *testing.T) {
 	}
 	runs := Runs()
 	found := map[string][]string{}
-	cars := map[string]int{}
+	cars, procedures := map[string]int{}, map[string]int{} // of sessions without a charge
 	for _, ses := range s.Sessions {
 		r := runs[ses.ID]
+		if r == nil {
+			procedures[ses.Procedure]++
+			continue
+		}
 		add := func(is bool, what string) {
 			if is {
 				found[what] = append(found[what], ses.ID)
@@ -158,6 +163,9 @@ func TestDemoHoldsTheCases(t *testing.T) {
 		if len(found[what]) < atLeast {
 			t.Errorf("%q: %v, want %d or more", what, found[what], atLeast)
 		}
+	}
+	if want := map[string]int{"cabin-warmup": 2, "cold-drive": 1, "warm-drive": 1, "standby": 1}; !maps.Equal(procedures, want) {
+		t.Errorf("sessions without a charge: %v, want %v", procedures, want)
 	}
 	intervals := map[float64]bool{}
 	for _, p := range plans {

@@ -42,7 +42,7 @@ func WriteFleet(dir string, nights []CarNight, seed uint64) error {
 		})
 	}
 	// A stream of its own: WriteRandom's first night draws from (seed, 0) too.
-	files, err := files(plans, rand.NewPCG(seed, 1<<32).Uint64())
+	files, err := files(plans, nil, rand.NewPCG(seed, 1<<32).Uint64())
 	if err != nil {
 		return fmt.Errorf("demo: %w", err)
 	}

@@ -11,16 +11,11 @@ import (
 // of the figures: onset is 1 kW into the pack that lasts 60 s.
 func (r *Run) Truth() map[string]float64 {
 	first := r.Points[0]
-	truth := map[string]float64{
-		"ambient_at_plug_in":   first.AmbientC,
-		"pack_temp_at_plug_in": first.MinC,
-		"pack_minus_ambient":   first.MinC - first.AmbientC,
-		"start_soc":            math.Floor(first.ShownSoC),
-		"energy_into_pack":     r.energy(0, math.Inf(1), pack),
-		"heat_session":         r.energy(0, math.Inf(1), heater),
-		"heat_share":           100 * r.energy(0, math.Inf(1), heater) / r.energy(0, math.Inf(1), charger),
-		"efficiency":           100 * r.energy(0, math.Inf(1), pack) / r.energy(0, math.Inf(1), charger),
-	}
+	truth := r.soak()
+	truth["energy_into_pack"] = r.energy(0, math.Inf(1), pack)
+	truth["heat_session"] = r.energy(0, math.Inf(1), heater)
+	truth["heat_share"] = 100 * truth["heat_session"] / r.energy(0, math.Inf(1), charger)
+	truth["efficiency"] = 100 * truth["energy_into_pack"] / r.energy(0, math.Inf(1), charger)
 	for _, m := range []float64{5, 10, 15, 20, 30, 45, 60} {
 		if r.Points[len(r.Points)-1].T < 60*m {
 			break
@@ -29,14 +24,6 @@ func (r *Run) Truth() map[string]float64 {
 		truth[fmt.Sprintf("energy_%gmin", m)] = kwh
 		truth[fmt.Sprintf("range_added_%gmin", m)] = kwh * 1000 / math.Round(r.Car.RatedWhKm)
 		truth[fmt.Sprintf("soc_added_%gmin", m)] = math.Floor(r.at(60*m).ShownSoC) - math.Floor(first.ShownSoC)
-	}
-	if r.Night.SoakH > 0 {
-		truth["soak_hours"] = r.Night.SoakH
-		// Mean of the swing over the soak: the integral of its cosine.
-		w := 2 * math.Pi / 86400
-		t := r.Night.SoakH * 3600
-		truth["soak_ambient_low"] = r.Night.AmbientC - r.Night.SwingK
-		truth["soak_ambient_mean"] = r.Night.AmbientC - r.Night.SwingK*math.Sin(w*t)/(w*t)
 	}
 	top, peak := 0.0, 0.0
 	for _, p := range r.Points {
@@ -71,10 +58,34 @@ func (r *Run) Truth() map[string]float64 {
 	return truth
 }
 
+// soak is what the soak left behind, as found at the plug-in or the start.
+func (r *Run) soak() map[string]float64 {
+	first := r.Points[0]
+	truth := map[string]float64{
+		"ambient_at_plug_in":   first.AmbientC,
+		"pack_temp_at_plug_in": first.MinC,
+		"pack_minus_ambient":   first.MinC - first.AmbientC,
+		"start_soc":            math.Floor(first.ShownSoC),
+	}
+	for _, where := range []string{"station", "handheld", "car"} {
+		truth["ambient_"+where+"_at_plug_in"] = first.AmbientC
+	}
+	if r.Night.SoakH > 0 {
+		truth["soak_hours"] = r.Night.SoakH
+		// Mean of the swing over the soak: the integral of its cosine.
+		w := 2 * math.Pi / 86400
+		t := r.Night.SoakH * 3600
+		truth["soak_ambient_low"] = r.Night.AmbientC - r.Night.SwingK
+		truth["soak_ambient_departure"] = r.Night.departure()
+		truth["soak_ambient_mean"] = r.Night.AmbientC - r.Night.SwingK*math.Sin(w*t)/(w*t)
+	}
+	return truth
+}
+
 func (r *Run) energy(from, to float64, kw func(Point) float64) float64 {
 	sum := 0.0
 	for _, p := range r.Points {
-		if dt := min(p.T+Step, to) - max(p.T, from); dt > 0 {
+		if dt := min(p.T+r.step(), to) - max(p.T, from); dt > 0 {
 			sum += kw(p) * dt
 		}
 	}

@@ -9,10 +9,6 @@ import (
 // reached, where it fell, and what was lost.
 func (r *Run) charge(truth map[string]float64) {
 	first := r.Points[0]
-	truth["soak_ambient_departure"] = r.Night.departure()
-	for _, where := range []string{"station", "handheld", "car"} {
-		truth["ambient_"+where+"_at_plug_in"] = first.AmbientC
-	}
 	truth["pack_mean_at_plug_in"] = first.MeanC
 	truth["pack_spread_at_plug_in"] = first.MaxC - first.MinC
 	truth["delay_to_charger_power"] = Handshake / 60

@@ -2,7 +2,7 @@
 -- title:  Air at plug-in
 -- unit:   °C
 -- better: neither
--- procedure: cold-charge, warm-charge, cabin-warmup, cold-drive, standby
+-- procedure: cold-charge, warm-charge, cabin-warmup, cold-drive, warm-drive, standby
 -- reads:  session(session_id, procedure), at_plug_in(session_id, plug_s, air_s, air_from, air_c, air_u_c)
 -- method: definition is ours
 --
@@ -21,5 +21,5 @@ select
     case when a.air_c is null then 'none' when a.air_from = 'car' then 'fallback' else 'measured' end as status,
     case when a.air_c is null then 'no thermometer has a value near the plug-in' else a.air_from end as note
 from session s left join at_plug_in a using (session_id)
-where s.procedure in ('cold-charge', 'warm-charge', 'cabin-warmup', 'cold-drive', 'standby')
+where s.procedure in ('cold-charge', 'warm-charge', 'cabin-warmup', 'cold-drive', 'warm-drive', 'standby')
 order by s.session_id

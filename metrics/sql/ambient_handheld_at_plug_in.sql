@@ -2,7 +2,7 @@
 -- title:  Air at plug-in by the thermometer beside the car
 -- unit:   °C
 -- better: neither
--- procedure: cold-charge, warm-charge, cabin-warmup, cold-drive, standby
+-- procedure: cold-charge, warm-charge, cabin-warmup, cold-drive, warm-drive, standby
 -- reads:  session(session_id, procedure), air_at(session_id, instrument, t_s, c, u_c)
 -- method: definition is ours
 --
@@ -21,5 +21,5 @@ select
     case when a.c is null then 'none' else 'measured' end as status,
     case when a.c is null then 'not logged near the plug-in' end as note
 from session s left join air_at a on s.session_id = a.session_id and a.instrument = 'handheld'
-where s.procedure in ('cold-charge', 'warm-charge', 'cabin-warmup', 'cold-drive', 'standby')
+where s.procedure in ('cold-charge', 'warm-charge', 'cabin-warmup', 'cold-drive', 'warm-drive', 'standby')
 order by s.session_id

@@ -2,7 +2,7 @@
 -- title:  How far the session's clocks may be apart
 -- unit:   s
 -- better: lower
--- procedure: cold-charge, warm-charge, cabin-warmup, cold-drive
+-- procedure: cold-charge, warm-charge, cabin-warmup, cold-drive, warm-drive
 -- reads:  session(session_id, procedure, zero_u_s), source(session_id, kind, path, offset_u_s)
 -- method: definition is ours
 --
@@ -21,6 +21,6 @@ select
     case when count(x.path) > 0 then 'measured' else 'none' end as status,
     case when count(x.path) > 0 then arg_max(x.path, x.offset_u_s) else 'known only from notes' end as note
 from session s left join source x on s.session_id = x.session_id and x.kind <> 'notes'
-where s.procedure in ('cold-charge', 'warm-charge', 'cabin-warmup', 'cold-drive')
+where s.procedure in ('cold-charge', 'warm-charge', 'cabin-warmup', 'cold-drive', 'warm-drive')
 group by s.session_id
 order by s.session_id

@@ -10,8 +10,8 @@
 -- drive, drive_first_min of the protocol, 10 unless it says otherwise: later the pack is
 -- warmer (view pulse, with the uncertainty).
 -- What the driver did not ask for is not in it: ask for full power once.
--- There is no value where the pack's power is not known, rows are more than 5 s apart,
--- or the log ends before.
+-- There is no value where the pack's power is not known, rows are more than 5 s apart
+-- or missing, or the log ends before.
 
 select
     s.session_id,

@@ -2,7 +2,7 @@
 -- title:  Pack minus air at plug-in
 -- unit:   K
 -- better: neither
--- procedure: cold-charge, warm-charge, cabin-warmup, cold-drive, standby
+-- procedure: cold-charge, warm-charge, cabin-warmup, cold-drive, warm-drive, standby
 -- reads:  session(session_id, procedure),
 --         at_plug_in(session_id, plug_s, air_s, air_from, air_c, air_u_c, pack_s, pack_from, pack_c, pack_u_c)
 -- method: definition is ours
@@ -28,5 +28,5 @@ select
         else format('{} minus {}', a.pack_from, a.air_from)
     end as note
 from session s left join at_plug_in a using (session_id)
-where s.procedure in ('cold-charge', 'warm-charge', 'cabin-warmup', 'cold-drive', 'standby')
+where s.procedure in ('cold-charge', 'warm-charge', 'cabin-warmup', 'cold-drive', 'warm-drive', 'standby')
 order by s.session_id

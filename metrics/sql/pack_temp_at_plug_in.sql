@@ -2,7 +2,7 @@
 -- title:  Pack at plug-in
 -- unit:   °C
 -- better: neither
--- procedure: cold-charge, warm-charge, cabin-warmup, cold-drive, standby
+-- procedure: cold-charge, warm-charge, cabin-warmup, cold-drive, warm-drive, standby
 -- reads:  session(session_id, procedure), at_plug_in(session_id, plug_s, pack_s, pack_from, pack_c, pack_u_c)
 -- method: definition is ours
 --
@@ -19,5 +19,5 @@ select
     case when a.pack_c is null then 'none' when a.pack_from <> 'coldest sensor' then 'fallback' else 'measured' end as status,
     case when a.pack_c is null then 'no pack temperature within 120 s of the plug-in' else a.pack_from end as note
 from session s left join at_plug_in a using (session_id)
-where s.procedure in ('cold-charge', 'warm-charge', 'cabin-warmup', 'cold-drive', 'standby')
+where s.procedure in ('cold-charge', 'warm-charge', 'cabin-warmup', 'cold-drive', 'warm-drive', 'standby')
 order by s.session_id

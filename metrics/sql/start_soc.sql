@@ -2,7 +2,7 @@
 -- title:  Displayed charge at plug-in
 -- unit:   %
 -- better: neither
--- procedure: cold-charge, warm-charge, cabin-warmup, cold-drive, standby
+-- procedure: cold-charge, warm-charge, cabin-warmup, cold-drive, warm-drive, standby
 -- reads:  session(session_id, procedure), at_plug_in(session_id, plug_s, soc_s, soc_pct, soc_u_pct, soc_told)
 -- method: definition is ours
 --
@@ -20,5 +20,5 @@ select
     case when a.soc_pct is null then 'none' when a.soc_told is not null then 'fallback' else 'measured' end as status,
     case when a.soc_pct is null then 'no displayed charge near the plug-in' else a.soc_told end as note
 from session s left join at_plug_in a using (session_id)
-where s.procedure in ('cold-charge', 'warm-charge', 'cabin-warmup', 'cold-drive', 'standby')
+where s.procedure in ('cold-charge', 'warm-charge', 'cabin-warmup', 'cold-drive', 'warm-drive', 'standby')
 order by s.session_id

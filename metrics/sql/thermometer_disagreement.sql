@@ -2,7 +2,7 @@
 -- title:  Thermometers apart at plug-in
 -- unit:   K
 -- better: lower
--- procedure: cold-charge, warm-charge, cabin-warmup, cold-drive, standby
+-- procedure: cold-charge, warm-charge, cabin-warmup, cold-drive, warm-drive, standby
 -- reads:  session(session_id, procedure), air_at(session_id, instrument, t_s, c, u_c)
 -- method: definition is ours
 --
@@ -33,5 +33,5 @@ select
     case when p.n >= 2 then 'measured' else 'none' end as status,
     case when p.n >= 2 then format('{} above {}', p.warmest, p.coldest) else 'fewer than two thermometers have a value near the plug-in' end as note
 from session s left join spread p using (session_id)
-where s.procedure in ('cold-charge', 'warm-charge', 'cabin-warmup', 'cold-drive', 'standby')
+where s.procedure in ('cold-charge', 'warm-charge', 'cabin-warmup', 'cold-drive', 'warm-drive', 'standby')
 order by s.session_id

@@ -4,10 +4,11 @@
 --         protocol(drive_first_min)
 --
 -- Means over 10 s, a length of pulse by which packs are commonly rated (common practice,
--- no source), of the rows in the 10 s that end with each,
--- within the protocol's first minutes of the drive. direction: out or back; kw is
+-- no source), of the rows in the 10 s that end with each, within the protocol's first
+-- minutes of the drive. direction: out or back; kw is
 -- positive in both, and 0 where the pack never got anything back. Only sessions whose
--- log has a row every 5 s or oftener in the mean: rarer ones miss what lasts 10 s.
+-- log has a row every 5 s or oftener in the mean (5.5 s: some may be missing), and no gap of more than 15 s: others
+-- miss what lasts 10 s.
 -- Uncertainty: the instrument, the last digit, and the sampling, (difference of
 -- neighbouring rows)^2/12 each, over the rows of the mean; and a quarter of the step
 -- to the higher neighbour, since the highest 10 s may begin between two rows (ours).
@@ -19,6 +20,7 @@ early as (
     select
         t.session_id, p.t_s, p.line, -p.kw as kw, p.step_kw,
         p.kw - lag(p.kw) over (partition by p.session_id order by p.t_s, p.line) as change_kw,
+        p.t_s - lag(p.t_s) over (partition by p.session_id order by p.t_s, p.line) as since_s,
         l.drive_first_min * 60 as first_s
     from trip t
     cross join protocol l
@@ -28,7 +30,11 @@ early as (
 ),
 
 covered as (
-    select session_id, max(t_s) as last_s, (max(t_s) - min(t_s)) / nullif(count(*) - 1, 0) as interval_s from early group by session_id
+    select
+        session_id, max(t_s) as last_s, (max(t_s) - min(t_s)) / nullif(count(*) - 1, 0) as interval_s,
+        coalesce(sum(since_s) filter (where since_s > 15), 0) as gap_s
+    from early
+    group by session_id
 ),
 
 means as (
@@ -59,7 +65,7 @@ tops as (
 ),
 
 wanted as (
-    select t.session_id, t.to_s as drive_s, d.direction, l.drive_first_min as first_min, c.last_s, c.interval_s, b.u_rel, b.noted, b.basis_name
+    select t.session_id, t.to_s as drive_s, d.direction, l.drive_first_min as first_min, c.last_s, c.interval_s, c.gap_s, b.u_rel, b.noted, b.basis_name
     from trip t
     cross join protocol l
     cross join (values ('out'), ('back')) d (direction)
@@ -72,9 +78,10 @@ judged as (
         w.*, t.pulse_kw, t.t_s, t.n, t.change_kw2, t.beside_kw, t.step_kw,
         case
             when w.last_s is null then 'the pack''s power is not known'
-            when w.interval_s > 5 then format('a row every {:.0f} s misses what lasts 10 s', w.interval_s)
+            when w.interval_s > 5.5 then format('a row every {:.0f} s misses what lasts 10 s', w.interval_s)
+            when w.gap_s > 0 then format('{:.0f} s of the first {:.0f} min have no rows', w.gap_s, w.first_min)
             when w.last_s < w.first_min * 60 - 30 then format('the log ends {:.0f} s after the start', w.last_s)
-            when t.session_id is null then 'no 10 s of rows without a gap'
+            when t.session_id is null then 'no 10 s of rows'
         end as reason
     from wanted w left join tops t on w.session_id = t.session_id and w.direction = t.direction
 )

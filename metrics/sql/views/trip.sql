@@ -5,8 +5,8 @@
 --         event(session_id, kind, t_s, width_s), power(session_id, t_s)
 --
 -- A row for each drive, cold or warm. It begins at the zero of the session's clock:
--- what the car takes while it stands and is warmed counts. It ends with the last row
--- in which the car moves, 1 km/h or more; where the speed was not logged, at the last
+-- what the car takes while it stands and is warmed counts. It ends with the last pair
+-- of rows in which the car moves, 1 km/h or more; where the speed was not logged, at the last
 -- noted arrival; else at the last row of power or odometer.
 -- Distance by two ways, each from the source with the most rows, notes only where
 -- there is no log; the one that is known closer counts.
@@ -61,7 +61,11 @@ pairs as (
 ),
 
 moving as (
-    select session_id, max(t1) as t_s, arg_max(t1 - t0, t1) as width_s from pairs where greatest(a, b) >= 1 group by session_id
+    -- It stops within the pair, unless it still moves at the log's end.
+    select session_id, max(case when b >= 1 then t1 else (t0 + t1) / 2 end) as t_s, arg_max(t1 - t0, t1) as width_s
+    from pairs
+    where greatest(a, b) >= 1
+    group by session_id
 ),
 
 arrivals as (
@@ -70,7 +74,11 @@ arrivals as (
 
 lasts as (
     select session_id, max(t_s) as t_s
-    from (select session_id, t_s from power union all select r.session_id, r.t_s from reading r where r.odometer_km is not null)
+    from (
+        select p.session_id, p.t_s from power p join drives d on p.session_id = d.session_id
+        union all
+        select r.session_id, r.t_s from reading r join drives d on r.session_id = d.session_id where r.odometer_km is not null
+    )
     group by session_id
 ),
 
@@ -90,7 +98,7 @@ summed as (
         fsum(case when p.t1 - p.t0 <= p.hold_s then ((p.b - p.a) * (p.t1 - p.t0)) ** 2 end) / 3600 ** 2 as change_km2,
         fsum(case when p.t2 - p.t0 <= 2 * p.hold_s then (p.c - 2 * p.b + p.a) ** 2 end) / nullif(fsum(case when p.t2 - p.t0 <= 2 * p.hold_s then (p.b - p.a) ** 2 end), 0) as bend
     from pairs p join ends e using (session_id)
-    where p.t0 >= 0 and p.t1 <= e.to_s and p.t1 > p.t0
+    where p.t0 >= 0 and p.t0 < e.to_s and p.t1 > p.t0
     group by p.session_id
 ),
 
@@ -101,8 +109,8 @@ rough as (
 driven as (
     select
         r.session_id,
-        r.km * e.to_s / r.bridged_s as km,
-        sqrt((h.u_rel * r.km) ** 2 + r.change_km2 * ((1 + r.rho) / (1 - r.rho) + 2 / ln(r.rho)) / (2 * (1 - r.rho)) + (r.km * (e.to_s - r.bridged_s) / r.bridged_s / 2) ** 2) as u_km,
+        r.km * greatest(1, e.to_s / r.bridged_s) as km,
+        sqrt((h.u_rel * r.km) ** 2 + r.change_km2 * ((1 + r.rho) / (1 - r.rho) + 2 / ln(r.rho)) / (2 * (1 - r.rho)) + (r.km * greatest(0, e.to_s / r.bridged_s - 1) / 2) ** 2) as u_km,
         h.noted
     from rough r join ends e using (session_id) join by_speed h using (session_id)
     where r.bridged_s >= 0.75 * e.to_s

@@ -11,7 +11,8 @@
 -- uncertainty (ours); where it is more than a quarter, there is no value.
 -- Where the pack's power is not known, shown: what the display lost (view shown_loss).
 -- Standard uncertainty, combined as in JCGM 100, 5.1.2. own_u_kwh: the instrument, the
--- last digit of each row, the gaps, and the sampling, for which the trace itself says
+-- last digit (step^2/12 in each row, but the same in all that show what the row before
+-- did), the gaps, and the sampling, for which the trace itself says
 -- how rough it is. Of power that keeps a share rho of its departure from the mean from
 -- one row to the next, the squared second differences are 3 - rho times the squared
 -- first ones, and the sum of trapezoids has the variance
@@ -52,7 +53,8 @@ sums as (
         fsum((kwa + kwb) / 2 * (b - a)) / 3600 as kwh,
         fsum(b - a) as bridged_s,
         fsum(u_abs_kw * (b - a)) / 3600 as load_kwh,
-        fsum((step_kw * (b - a)) ** 2) / 12 / 3600 ** 2 as digit_kwh2,
+        fsum(case when change_kw <> 0 then (step_kw * (b - a)) ** 2 end) / 12 / 3600 ** 2 as digit_kwh2,
+        fsum(case when change_kw = 0 then step_kw * (b - a) end) / sqrt(12) / 3600 as still_kwh,
         fsum((change_kw * (b - a)) ** 2) / 3600 ** 2 as change_kwh2,
         fsum(bend_kw ** 2) / nullif(fsum(case when bend_kw is not null then change_kw ** 2 end), 0) as bend,
         fsum((kwa ** 2 + kwa * kwb + kwb ** 2) / 3 * (b - a)) as kw2_s,
@@ -78,7 +80,7 @@ known as (
         *,
         greatest(long_s - bridged_s, 0) as gap_s,
         case when quantity = 'pack' then -1 else 1 end * kwh * long_s / bridged_s as whole_kwh,
-        (u_rel * kwh * long_s / bridged_s + load_kwh) ** 2 + digit_kwh2 + change_kwh2 * ((1 + rho) / (1 - rho) + 2 / ln(rho)) / (2 * (1 - rho))
+        (u_rel * kwh * long_s / bridged_s + load_kwh) ** 2 + coalesce(digit_kwh2, 0) + coalesce(still_kwh, 0) ** 2 + change_kwh2 * ((1 + rho) / (1 - rho) + 2 / ln(rho)) / (2 * (1 - rho))
             + (sd_kw * greatest(long_s - bridged_s, 0) / 3600 / 2) ** 2 as own_kwh2
     from spanned
     where bridged_s >= 0.75 * long_s

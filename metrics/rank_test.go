@@ -1,0 +1,90 @@
+package metrics
+
+import (
+	"strings"
+	"testing"
+
+	"coldbench/metrics/edition"
+)
+
+// A scale for a figure that only cabins have counts the cabins' sessions, beside those
+// of the charges; a car without one earns nothing for it, and its remark says why. A
+// session that fails a gate of the soak does not count, nor does a warm control.
+func TestRankCountsOtherProcedures(t *testing.T) {
+	cat, l, err := Load("")
+	if err != nil || l != nil {
+		t.Fatal(l, err)
+	}
+	e := &edition.Edition{
+		Vehicles: []edition.Vehicle{{ID: "oak", Name: "Oak"}, {ID: "elm", Name: "Elm"}, {ID: "ash", Name: "Ash"}},
+		Scales: []edition.Scale{{Figure: "delay_to_onset", Category: "delay", Zero: 100, Full: 0, Weight: 1},
+			{Figure: "cabin_time_to_target", Category: "cabin", Zero: 40, Full: 0, Weight: 1}},
+		Gates: []edition.Gate{{Session: "oak-cabin-2", Gate: "soak-length", Verdict: edition.Failed, Reason: "soaked 2.0 h"}},
+		Rules: rules(nil, nil),
+	}
+	var usable []sessionRow
+	add := func(id, vehicle, procedure, figure string, v float64) {
+		u := 1.0
+		e.Sessions = append(e.Sessions, edition.Session{ID: id, Vehicle: vehicle, Procedure: procedure})
+		e.Results = append(e.Results, edition.Figure{Session: id, Figure: figure, Value: &v, U: &u, Status: edition.Measured})
+		usable = append(usable, sessionRow{id: id, vehicle: vehicle, procedure: procedure})
+	}
+	add("oak", "oak", "cold-charge", "delay_to_onset", 50)
+	add("oak-cabin", "oak", "cabin-warmup", "cabin_time_to_target", 10)
+	add("oak-cabin-2", "oak", "cabin-warmup", "cabin_time_to_target", 30)
+	add("elm", "elm", "cold-charge", "delay_to_onset", 40)
+	add("ash", "ash", "warm-charge", "delay_to_onset", 0)
+	sortFigures(e.Results)
+	rank(e, usable, cat.earns)
+	// By hand: 50 and 75 points, the mean of them; 60 and 0.
+	for i, want := range []struct {
+		vehicle string
+		place   int
+		score   float64
+		reason  string
+	}{
+		{"oak", 1, 62.5, "oak-cabin-2 fails soak-length: soaked 2.0 h"},
+		{"elm", 2, 30, "no cabin_time_to_target: no cabin-warmup session"},
+		{"ash", 0, 0, "no cold-charge or cabin-warmup session"},
+	} {
+		if s := e.Standings[i]; s.Vehicle != want.vehicle || s.Place != want.place || s.Score != want.score || !strings.Contains(s.Reason, want.reason) {
+			t.Errorf("%+v, want %+v", s, want)
+		}
+	}
+	if got := e.Standings[0].Sessions; len(got) != 2 || got[1] != "oak-cabin" {
+		t.Errorf("oak's sessions are %v", got)
+	}
+}
+
+// What only controls have cannot be ranked; what cabins, drives or parked cars have can.
+func TestRankable(t *testing.T) {
+	cat, l, err := Load("")
+	if err != nil || l != nil {
+		t.Fatal(l, err)
+	}
+	for _, figure := range []string{"delay_to_onset", "cabin_energy", "drive_consumption", "standby_power", "penalty_regen"} {
+		if err := cat.Rankable(figure); err != nil {
+			t.Error(err)
+		}
+	}
+	cat.Figure("drive_distance").Procedures = []string{"warm-drive"}
+	err = cat.Rankable("drive_distance")
+	if err == nil || err.Error() != `figure "drive_distance" is not for a procedure in the cold: cold-charge, cabin-warmup, cold-drive, standby` {
+		t.Errorf("got %v", err)
+	}
+}
+
+// A session that is no charge is judged by the gates of its soak alone.
+func TestGatesOfTheSoak(t *testing.T) {
+	v, u := 0.0, 0.0
+	find := func(name string) (edition.Figure, bool) {
+		return edition.Figure{Figure: name, Value: &v, U: &u, Status: edition.Measured}, true
+	}
+	var names []string
+	for _, g := range judge("s1", false, find, rules(nil, nil)) {
+		names = append(names, g.Gate)
+	}
+	if got := strings.Join(names, " "); got != "soak-length air-steady dry pack-near-ambient clocks" {
+		t.Errorf("judged by %s", got)
+	}
+}
