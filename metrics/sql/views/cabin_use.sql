@@ -2,7 +2,7 @@
 -- title:  What warming the cabin took
 -- reads:  warmup(session_id, status, last_s, to_s), used(session_id, quantity, from_s, to_s, kwh, own_u_kwh, u_kwh, to_kw, worse, basis_name),
 --         basis(session_id, quantity, basis, u_rel, step_kw, hold_s, noted, basis_name), cabin_heater(session_id, t_s, line, kw),
---         power(session_id, t_s, line, kw), heater(session_id, t_s, kw, hold_s), accessory(session_id, t_s, kw, hold_s)
+--         inlet(session_id, t_s, kw), power(session_id, t_s, line, kw), heater(session_id, t_s, kw, hold_s), accessory(session_id, t_s, kw, hold_s)
 --
 -- A row for each session with a view warmup, over its span (view outing).
 -- Energy, by the first of these that is known, never mixed:
@@ -10,7 +10,7 @@
 -- 2  what the pack gave (voltage times current, or its power), less pack heater and
 --    accessories; a fallback. A pack heater that is not logged counts as off;
 --    accessories that are not logged as 0.3 kW give or take 0.2 kW (common practice,
---    no source). Not where a charger delivered: what the pack gave is then not all;
+--    no source). Not where a charger delivered, 0.1 kW or more: what the pack gave is then not all;
 -- 3  the same from what the display lost, times the usable energy.
 -- peak_kw is the highest mean over 10 s, or row of a rarer log, of 1 or else of 2; the
 -- display tells none.
@@ -18,7 +18,9 @@
 with
 
 plugged as (
-    select session_id from basis where quantity = 'inlet' and basis < 4
+    select distinct i.session_id
+    from inlet i join basis b on i.session_id = b.session_id and b.quantity = 'inlet' and b.basis < 4
+    where i.t_s >= 0 and i.kw >= 0.1
 ),
 
 given as (
@@ -44,12 +46,14 @@ drawn as (
 
 loads as (
     select c.session_id, c.t_s, c.line, c.kw, 1 as way
-    from cabin_heater c
+    from cabin_heater c join warmup w on c.session_id = w.session_id
     union all
     select
         p.session_id, p.t_s, p.line,
         -p.kw - case when p.t_s - h.t_s <= h.hold_s then h.kw else 0 end - case when p.t_s - a.t_s <= a.hold_s then a.kw else 0.3 end, 2
-    from (select k.* from power k join basis b on k.session_id = b.session_id and b.quantity = 'pack' and b.basis <= 2) p
+    from (
+        select k.* from power k join warmup w on k.session_id = w.session_id join basis b on k.session_id = b.session_id and b.quantity = 'pack' and b.basis <= 2
+    ) p
     asof left join heater h on p.session_id = h.session_id and p.t_s >= h.t_s
     asof left join accessory a on p.session_id = a.session_id and p.t_s >= a.t_s
     where p.session_id not in (select session_id from plugged)

@@ -1,7 +1,8 @@
 -- view:   parked
 -- title:  What a car that stands loses
 -- reads:  session(session_id, procedure), outing(session_id, from_s, to_s), shown_loss(session_id, from_s, to_s, loss_pct, u_pct, kwh, u_kwh, noted),
---         used(session_id, quantity, from_s, to_s, kwh, u_kwh, worse, basis_name), event(session_id, kind, t_s)
+--         used(session_id, quantity, from_s, to_s, kwh, u_kwh, worse, basis_name), event(session_id, kind, t_s),
+--         inlet(session_id, t_s, kw), basis(session_id, quantity, basis)
 --
 -- A row for each standby session. Less than 6 h says nothing of a day (ours). A car
 -- that was plugged in or driven in between did not just stand. Power comes from the
@@ -12,8 +13,14 @@ with
 
 broken as (
     select e.session_id, arg_min(e.kind, e.t_s) as kind
-    from event e join outing o using (session_id)
-    where e.kind in ('plug-in', 'drive-start') and e.t_s > o.from_s and e.t_s < o.to_s
+    from (
+        select session_id, kind, t_s from event where kind in ('plug-in', 'drive-start')
+        union all
+        select i.session_id, 'plug-in', i.t_s
+        from inlet i join basis b on i.session_id = b.session_id and b.quantity = 'inlet' and b.basis < 4
+        where i.kw >= 0.1
+    ) e join outing o using (session_id)
+    where e.t_s > o.from_s and e.t_s < o.to_s
     group by e.session_id
 ),
 

@@ -6,8 +6,8 @@
 --
 -- A row for each drive, cold or warm. It begins at the zero of the session's clock:
 -- what the car takes while it stands and is warmed counts. It ends with the last pair
--- of rows in which the car moves, 1 km/h or more; where the speed was not logged, at the last
--- noted arrival; else at the last row of power or odometer.
+-- of rows in which the car moves, 1 km/h or more; where the speed was not logged, or its
+-- log ends on the way, at the last noted arrival; else at the last row of power or odometer.
 -- Distance by two ways, each from the source with the most rows, notes only where
 -- there is no log; the one that is known closer counts.
 -- speed: trapezoids over its rows. Rows further apart than 10 s (the channel's hold;
@@ -62,8 +62,9 @@ pairs as (
 
 moving as (
     -- It stops within the pair, unless it still moves at the log's end.
-    select session_id, max(case when b >= 1 then t1 else (t0 + t1) / 2 end) as t_s, arg_max(t1 - t0, t1) as width_s
-    from pairs
+    select session_id, max(case when b >= 1 then t1 else (t0 + t1) / 2 end) as t_s, arg_max(t1 - t0, t1) as width_s,
+        max(case when b >= 1 then t1 end) = max(t1) and max(t1) = any_value(log_end_s) as still_moves
+    from (select *, max(t1) over (partition by session_id) as log_end_s from pairs)
     where greatest(a, b) >= 1
     group by session_id
 ),
@@ -83,7 +84,10 @@ lasts as (
 ),
 
 ends as (
-    select d.session_id, d.zero_u_s, coalesce(m.t_s, a.t_s, l.t_s) as to_s, coalesce(m.width_s, a.width_s, 0) / sqrt(12) as to_u_s
+    select
+        d.session_id, d.zero_u_s,
+        case when m.still_moves and a.t_s > m.t_s then a.t_s else coalesce(m.t_s, a.t_s, l.t_s) end as to_s,
+        case when m.still_moves and a.t_s > m.t_s then a.width_s else coalesce(m.width_s, a.width_s, 0) end / sqrt(12) as to_u_s
     from drives d
     left join moving m on d.session_id = m.session_id
     left join arrivals a on d.session_id = a.session_id
