@@ -12,6 +12,11 @@ import (
 	"coldbench/ingest/demo"
 )
 
+// ofOutings reports whether only sessions that charge nothing have the figure.
+func ofOutings(figure string) bool {
+	return strings.HasPrefix(figure, "cabin_") || strings.HasPrefix(figure, "drive_") || strings.HasPrefix(figure, "standby_")
+}
+
 // As TestCoverage, over random sessions that charge nothing: cabins warmed, drives in
 // the cold and in the warm, cars that stand. A fallback is tallied by itself and may be
 // wide: what it cannot know is small in this model, and need not be in another. A cabin
@@ -54,7 +59,7 @@ func TestOutingCoverage(t *testing.T) {
 			by[name] = &tally{}
 		}
 		counts := []*tally{by[name]}
-		if !surer[f.Figure] {
+		if ofOutings(f.Figure) {
 			counts = append(counts, &all)
 		}
 		for _, c := range counts {
@@ -70,7 +75,7 @@ func TestOutingCoverage(t *testing.T) {
 	share := func(k, n int) float64 { return float64(k) / float64(n) }
 	one, two := share(all.one, all.n), share(all.two, all.n)
 	t.Logf("of %d results %.3f lie within their standard uncertainty, %.3f within twice", all.n, one, two)
-	if all.n < 1800 || one < 0.60 || one > 0.80 || two < 0.93 {
+	if all.n < 1000 || one < 0.60 || one > 0.80 || two < 0.93 {
 		t.Errorf("of %d results %.3f lie within their standard uncertainty, %.3f within twice", all.n, one, two)
 	}
 	for _, name := range slices.Sorted(maps.Keys(by)) {

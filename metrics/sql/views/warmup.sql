@@ -11,7 +11,7 @@
 -- target or more: a single leap is the logger's. Between that row and the one before
 -- the temperature goes in a line. Thermometers are taken to round, so when the target
 -- is first shown the cabin is half a step short of it, and the rate there tells how
--- long that is (ours). rate_k_s is the slope of a line through the rows of five
+-- long that is; that some cut is in the last digit's uncertainty (ours). rate_k_s is the slope of a line through the rows of five
 -- minutes around, at least 0.02 K a minute (ours).
 -- u_s combines, as in JCGM 100, 5.1.2, the width of the pair of rows (rectangular),
 -- the zero of the clock, the source's clock, and the thermometer over the rate;
