@@ -21,11 +21,11 @@ func (p *Proposal) name(t *table) {
 			c.Clock, c.Confidence, c.Reason = true, p.Clock.Confidence, "the clock"
 		case name == "":
 			c.Reason = "it has no name, and a profile maps by name"
-		case p.Kind != "delimited" && slices.Contains(t.names[:i], name) || slices.Contains(t.names[:i], name) || slices.Contains(t.names[i+1:], name):
+		case slices.Contains(t.names[:i], name) || slices.Contains(t.names[i+1:], name):
 			c.Reason = "its name stands twice, and a profile cannot tell which is meant"
 		case t.cols[i].filled > 0 && !t.cols[i].numeric():
 			c.Reason = "it holds texts"
-		case p.Profile.HeaderRow == 0 && (p.Kind == "delimited"):
+		case p.Profile.HeaderRow == 0 && p.Kind == "delimited":
 			c.Reason = "the file gives it no name"
 		default:
 			g := byName(t.words[i], s)
@@ -92,13 +92,8 @@ func (t *table) settleUnit(c *Column, i int) {
 		return
 	}
 	if share := col.possible(ch, c.Unit); share < 0.9 {
-		switch {
-		// The unit that is stated is wrong by a thousand, or a percentage is a fraction.
-		case w.unit != "" && c.Unit == "%" && col.hi <= 1 && col.lo >= 0:
-		default:
-			c.drop("%.0f %% of its values, %s, are outside what %s can be in %s", 100*(1-share), col.described(), c.Channel, c.Unit)
-			return
-		}
+		c.drop("%.0f %% of its values, %s, are outside what %s can be in %s", 100*(1-share), col.described(), c.Channel, c.Unit)
+		return
 	}
 	t.doubt(c, ch, col, w)
 }
@@ -116,8 +111,7 @@ func (t *table) doubt(c *Column, ch channel.Channel, col column, w words) {
 	if err != nil {
 		return
 	}
-	lo, hi := scale.Of(col.lo), scale.Of(col.hi)
-	lo, hi = min(lo, hi), max(lo, hi)
+	hi := max(scale.Of(col.lo), scale.Of(col.hi))
 	moves := col.rises + col.falls
 	switch {
 	case strings.HasSuffix(c.Channel, "_voltage_v") && hi < 60 && hi > 0:
@@ -214,9 +208,6 @@ func (t *table) degrees(ch channel.Channel, col column) unitGuess {
 	for _, w := range t.words {
 		if s, err := unit.Parse(w.unit); err == nil && s.Unit == unit.Celsius {
 			units[w.unit] = true
-			if len(units) == 1 && col.possible(ch, w.unit) >= 0.98 {
-				continue
-			}
 		}
 	}
 	if len(units) == 1 {
@@ -236,6 +227,8 @@ func (t *table) degrees(ch channel.Channel, col column) unitGuess {
 	switch {
 	case col.lo > 200 && col.hi < 350:
 		return unitGuess{"kelvin", Fair, "no unit is stated; the values suit kelvins only"}
+	case col.lo >= cold && col.hi <= hot && t.miles():
+		return unitGuess{"°C", Low, "no unit is stated, and the file counts in miles: °C or °F?"}
 	case col.lo >= cold && col.hi <= hot:
 		return unitGuess{"°C", Fair, "no unit is stated; the values suit °C"}
 	case col.possible(ch, "°F") >= 0.9:
@@ -246,17 +239,15 @@ func (t *table) degrees(ch channel.Channel, col column) unitGuess {
 	return unitGuess{}
 }
 
+// miles reports whether the file has anything in miles.
+func (t *table) miles() bool {
+	return slices.ContainsFunc(t.words, func(w words) bool { return w.unit == "mi" || w.unit == "mph" })
+}
+
 // distance tells kilometres from miles, which values do not.
 func (t *table) distance(ch channel.Channel, w words) unitGuess {
-	km, miles := 0, 0
-	for _, o := range t.words {
-		switch o.unit {
-		case "km", "km/h", "kmh", "kph":
-			km++
-		case "mi", "mph", "miles", "mi/h":
-			miles++
-		}
-	}
+	km := slices.ContainsFunc(t.words, func(w words) bool { return w.unit == "km" || w.unit == "km/h" })
+	miles := t.miles()
 	u, other := "km", "mi"
 	if ch.Unit == unit.KilometrePerHour {
 		u, other = "km/h", "mph"
@@ -264,11 +255,11 @@ func (t *table) distance(ch channel.Channel, w words) unitGuess {
 	switch {
 	case ch.Name == "wind_km_h":
 		return unitGuess{u, Low, "no unit is stated: km/h, m/s, mph or knots?"}
-	case km > 0 && miles == 0:
+	case km && !miles:
 		return unitGuess{u, Fair, "no unit is stated; the file has kilometres elsewhere"}
-	case miles > 0 && km == 0:
+	case miles && !km:
 		return unitGuess{other, Fair, "no unit is stated; the file has miles elsewhere"}
-	case w.any(foreign) && km+miles == 0:
+	case w.any(foreign) && !miles:
 		return unitGuess{u, Fair, "no unit is stated; its language counts in kilometres"}
 	}
 	return unitGuess{u, Low, fmt.Sprintf("no unit is stated: %s or %s?", u, other)}

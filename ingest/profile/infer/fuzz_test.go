@@ -29,7 +29,9 @@ func FuzzText(f *testing.F) {
 		if err != nil {
 			f.Fatal(err)
 		}
-		f.Add(ar.Files[0].Data)
+		// A few rows: long seeds take long to be made small.
+		rows := bytes.SplitAfterN(ar.Files[0].Data, []byte{'\n'}, 8)
+		f.Add(bytes.Join(rows[:7], nil))
 	}
 	for _, s := range []string{"", "a,b\n1,2\n", "t;x\n0;NaN\n1;Inf\n", "\"a\n;", "time,soc\n1e999,5\n2,6\n", "a|\"b\x00\\|\n1|2\n", "\xff\xfea\x00", "(°C),[,]\n1,2\n", "when,\"so\"\"c\"\n01/02/03 1:2:3,1\n"} {
 		f.Add([]byte(s))

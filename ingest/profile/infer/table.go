@@ -16,9 +16,8 @@ type table struct {
 	step              int // every step-th row is kept
 	odd               []map[string]int
 	cols              []column
-	t                 []float64 // s from the first row, by row; NaN: not known
-	words             []words   // of the names
-	clockCol, dateCol int       // -1: none
+	words             []words // of the names
+	clockCol, dateCol int     // -1: none
 }
 
 // maxRows bounds the rows kept, and maxOdd the texts of a column that are no

@@ -19,7 +19,7 @@ type words struct {
 	numbered bool     // it has a number of its own, such as "Batt Temp 3"
 }
 
-func (w words) has(c concept) bool { return w.set&c == c }
+// any reports whether a name says any of what c holds.
 func (w words) any(c concept) bool { return w.set&c != 0 }
 
 // read reads a column's name, with the cell of the row of units, "" if there is
@@ -108,7 +108,7 @@ func brackets(name string, w *words) string {
 		s = s[i+j+1:]
 	}
 	name = rest.String()
-	for _, sep := range []string{" / ", "/", ", ", " in ", " i "} {
+	for _, sep := range []string{" / ", "/", ", ", " in ", " i ", " en "} {
 		if i := strings.LastIndex(name, sep); i > 0 && w.unit == "" {
 			if head := strings.Fields(name[:i]); sep == "/" && len(head) > 0 {
 				if _, ok := spelled(head[len(head)-1]); ok { // "km/h" is one unit
