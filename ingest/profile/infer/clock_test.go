@@ -63,7 +63,7 @@ func TestClock(t *testing.T) {
 		{log("time", "0.0", "0.5", "1.0"), "elapsed", "s", "", 0, true, Fair},
 		{log("time", "0", "100", "200", "300"), "elapsed", "ms", "", 0, true, Fair},
 		{log("clock", "20:12:00", "20:12:01"), "%H:%M:%S", "", "", 0, true, High},
-		{log("clock", "0:00:00", "0:00:01"), "%H:%M:%S", "", "", 0, true, Fair}, // or since the start
+		{log("clock", "0:00:00", "0:00:01"), "%H:%M:%S", "", "", 0, true, Low}, // or since the start
 		{log("Excel time", "46034.83333", "46034.83334", "46034.83335"), "serial-day", "", "", 0, false, High},
 	} {
 		p := propose(t, c.text)
@@ -71,7 +71,7 @@ func TestClock(t *testing.T) {
 		if got.Format != c.format || got.Unit != c.unit || got.Zone != c.zone || len(p.Readings) != c.readings || p.NeedsDate != c.needsDate || p.Clock.Confidence != c.confidence {
 			t.Errorf("%q: got %+v, %d readings, needs a date: %v, %s\n  %s", c.text, got, len(p.Readings), p.NeedsDate, p.Clock.Confidence, p.Clock.Reason)
 		}
-		if (c.readings > 0) != (len(p.Questions) > 0) {
+		if (c.confidence == Low) != (len(p.Questions) > 0) {
 			t.Errorf("%q: questions %q", c.text, p.Questions)
 		}
 	}

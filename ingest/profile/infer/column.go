@@ -19,10 +19,15 @@ func (p *Proposal) name(t *table) {
 		switch {
 		case i == t.clockCol || i == t.dateCol:
 			c.Clock, c.Confidence, c.Reason = true, p.Clock.Confidence, "the clock"
+		case i < t.signals:
+			c.Reason = p.notSignal()
 		case name == "":
 			c.Reason = "it has no name, and a profile maps by name"
 		case slices.Contains(t.names[:i], name) || slices.Contains(t.names[i+1:], name):
 			c.Reason = "its name stands twice, and a profile cannot tell which is meant"
+		case withUnit.MatchString(t.cols[i].first()):
+			c.Reason = "its values have their unit behind them"
+			p.ask("column %q holds values with their unit, such as %q, which are not read as numbers: can the logger write the unit in the header instead?", name, t.cols[i].first())
 		case t.cols[i].filled > 0 && !t.cols[i].numeric():
 			c.Reason = "it holds texts"
 		case p.Profile.HeaderRow == 0 && p.Kind == "delimited":

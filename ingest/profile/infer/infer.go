@@ -115,7 +115,7 @@ func File(path, shown string) (*Proposal, diag.List, error) {
 		return nil, l, nil
 	}
 	if t != nil {
-		p.columns(t)
+		p.columns(p.long(t))
 	}
 	return p, nil, nil
 }

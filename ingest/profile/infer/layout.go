@@ -164,8 +164,12 @@ func (p *Proposal) delimiter(lines []textLine) (width, best int) {
 
 var timeLike = regexp.MustCompile(`^["']?[0-9]{1,4}([./:-][0-9]{1,2}){1,2}([T _,;.:-]+[0-9]|[ ]?(Z|[AaPp][Mm])|$)`)
 
-// isValue reports whether a field is a number or looks like a time.
-func isValue(s string) bool { return isNumber(s) || timeLike.MatchString(s) }
+// withUnit is a number with its unit behind it. The readers take none.
+var withUnit = regexp.MustCompile(`^[-+]?[0-9]+([.,][0-9]+)? ?(°[CF]|℃|℉|%|kWh?|Wh?|k?V|m?A|km|km/h|mi|mph|[CF])$`)
+
+// isValue reports whether a field is a number, with its unit or without, or looks
+// like a time.
+func isValue(s string) bool { return isNumber(s) || timeLike.MatchString(s) || withUnit.MatchString(s) }
 
 // A gridRow is a row of cells with its place in the file, from 1.
 type gridRow struct {

@@ -17,6 +17,7 @@ type guess struct {
 // A setting is what a file's names tell together.
 type setting struct {
 	car, charger, weather bool
+	pack                  bool // car, and by more than a state of charge, which chargers show too
 }
 
 // settingOf looks at all names of a file.
@@ -38,6 +39,7 @@ func settingOf(all []words) setting {
 			s.car = true
 		}
 	}
+	s.pack = s.car
 	s.car = s.car || soc && !s.charger
 	return s
 }
@@ -252,7 +254,7 @@ func airByName(w words, s setting) guess {
 // by the file's setting.
 func atPackOrCharger(s setting, what, pack, charger string) guess {
 	switch {
-	case s.car && !s.charger:
+	case s.pack && !s.charger:
 		return guess{pack, Fair, what + " without a place, in a log that has the pack's values and none of a charger", []string{charger}}
 	case s.charger && !s.car:
 		return guess{charger, Fair, what + " without a place, in a charger's log", []string{pack}}

@@ -136,6 +136,9 @@ func (p *Proposal) nameless(t *table) {
 			}
 		}
 	}
+	if slices.ContainsFunc(p.Columns, func(c Column) bool { return strings.HasPrefix(c.Channel, "soc_") }) {
+		return
+	}
 	for _, i := range open {
 		c := &t.cols[i]
 		last, jump, least := math.NaN(), 0.0, math.Inf(1)

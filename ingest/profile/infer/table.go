@@ -13,6 +13,7 @@ type table struct {
 	rows              [][]string
 	seen              int // rows of the file, of which rows are those kept
 	mark              byte
+	signals           int // of the long layout: the first column that is a signal
 	step              int // every step-th row is kept
 	odd               []map[string]int
 	cols              []column

@@ -185,7 +185,7 @@ func (t *table) timings(i int) []timing {
 		if g.rank = 1; !g.dated {
 			g.rank = 4
 			if looksElapsed(g) {
-				g.sure, g.why = Fair, "its texts are read by that pattern; they start near 0:00, so they may count from the start instead of telling the time of day"
+				g.sure, g.why = Low, "its texts are read by that pattern, but they start near 0:00: they may count from the start, which is not read from texts, instead of telling the time of day"
 			}
 		}
 		out = append(out, g)

@@ -141,6 +141,10 @@ func (w *words) tail(chunks []string) []string {
 			return append(chunks[:n-1:n-1], head)
 		}
 	}
+	if u, ok := spelled(last); ok && n == 1 && w.unit == "" && vocabulary[folded(last)] == 0 { // a column "kW"
+		w.unit, w.stated = u, last
+		return nil
+	}
 	if w.unit != "" || n < 2 {
 		return chunks
 	}

@@ -66,6 +66,10 @@ func (p *Proposal) TOML(title string) []byte {
 		key("missing", list(pr.Missing, quote), "missing")
 	}
 	key("order", str(pr.Order), "order")
+	key("layout", str(pr.Layout), "layout")
+	key("signal_column", str(pr.Signal), "")
+	key("value_column", str(pr.Value), "")
+	key("unit_column", str(pr.Unit), "")
 	if p.Kind == "canlog" {
 		f("# dbc = \"profiles/BUS.dbc\"  # the file that describes the bus's signals\n")
 	}
