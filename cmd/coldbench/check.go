@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"fmt"
 	"path/filepath"
 
@@ -10,6 +11,7 @@ import (
 	"coldbench/metrics/edition"
 	"coldbench/reports/terminal"
 	"coldbench/warehouse"
+	"coldbench/warehouse/diag"
 )
 
 func (a *app) checkCmd() *cobra.Command {
@@ -47,12 +49,32 @@ func (a *app) checkCmd() *cobra.Command {
 			}
 			a.print(more)
 			a.checked(e)
-			if !fine || !ok || l != nil || more != nil {
+			odd, err := stuck(cmd.Context(), w, cat)
+			if err != nil {
+				return err
+			}
+			a.print(odd)
+			if !fine || !ok || l != nil || more != nil || odd != nil {
 				return errProblems
 			}
 			return nil
 		},
 	}
+}
+
+// stuck tells of sensors that hold one value while other channels show that they
+// must have moved.
+func stuck(ctx context.Context, w *warehouse.Workspace, cat *metrics.Catalogue) (diag.List, error) {
+	found, err := cat.FindStuck(ctx, w)
+	if err != nil {
+		return nil, err
+	}
+	var l diag.List
+	for _, s := range found {
+		l.Add(diag.Pos{File: s.Path, Line: int(s.FromLine)}, "%s holds %g up to line %d, %.0f to %.0f min after the zero, and %s",
+			s.Channel, s.Value, s.ToLine, s.FromS/60, s.ToS/60, s.Witness).WithHint("is the sensor stuck, or does the logger repeat an old value?")
+	}
+	return l, nil
 }
 
 // checked prints what was read, what gates say, and which figures are missing.

@@ -1,0 +1,73 @@
+package metrics
+
+import (
+	"context"
+	_ "embed"
+	"fmt"
+
+	"coldbench/warehouse"
+)
+
+//go:embed sql/checks/stuck.sql
+var stuckQuery string
+
+// A Stuck is a stretch in which a channel held one value while other channels show
+// that it must have moved.
+type Stuck struct {
+	Session, Path, Channel string
+	Value                  float64 // in the channel's unit
+	FromS, ToS             float64 // of the session's clock
+	FromLine, ToLine       int64   // of the source
+	Witness                string  // what moved, such as "the pack took 7.2 kWh"
+}
+
+// FindStuck looks for stuck sensors in all sessions that were read, by session,
+// source, channel and time.
+func (c *Catalogue) FindStuck(ctx context.Context, w *warehouse.Workspace) ([]Stuck, error) {
+	all, err := sessions(ctx, w)
+	if err != nil {
+		return nil, err
+	}
+	var usable []sessionRow
+	for _, s := range all {
+		if s.problem == "" {
+			usable = append(usable, s)
+		}
+	}
+	var found []Stuck
+	for _, batch := range batches(usable) {
+		more, err := c.stuckIn(ctx, w, batch)
+		if err != nil {
+			return nil, fmt.Errorf("metrics: stuck sensors: %w", err)
+		}
+		found = append(found, more...)
+	}
+	return found, nil
+}
+
+func (c *Catalogue) stuckIn(ctx context.Context, w *warehouse.Workspace, batch []sessionRow) ([]Stuck, error) {
+	ids := make([]string, len(batch))
+	for i, s := range batch {
+		ids[i] = s.id
+	}
+	if err := w.Scope(ctx, ids); err != nil {
+		return nil, err
+	}
+	if err := c.Materialise(ctx, w, "minute"); err != nil {
+		return nil, err
+	}
+	rows, err := w.Query(ctx, stuckQuery)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	var found []Stuck
+	for rows.Next() {
+		var s Stuck
+		if err := rows.Scan(&s.Session, &s.Path, &s.Channel, &s.Value, &s.FromS, &s.ToS, &s.FromLine, &s.ToLine, &s.Witness); err != nil {
+			return nil, err
+		}
+		found = append(found, s)
+	}
+	return found, rows.Err()
+}
