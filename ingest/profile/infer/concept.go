@@ -96,7 +96,7 @@ var english = []meaning{
 	{ofHandheld, "handheld thermometer probe"},
 	{ofCoolant, "coolant glycol brine"},
 	{ofAux, "aux auxiliary auxiliaries accessory accessories dcdc lv others"},
-	{ofMotor, "motor engine inverter rotor stator gearbox axle drive drivetrain mcu obc"},
+	{ofMotor, "motor engine inverter rotor stator gearbox axle drivetrain mcu obc"},
 
 	{isTemp, "temp temperature temperatures tmp temps"},
 	{isPower, "power pwr pow watt watts"},
@@ -113,8 +113,8 @@ var english = []meaning{
 	{isRain, "rain rainfall precipitation precip snowfall"},
 	{isTime, "time timestamp datetime date clock elapsed seconds uptime ts stamp epoch utc when hours minutes millis sec"},
 
-	{asMin, "min minimum minimal coldest cold lowest cooler coolest"},
-	{asMax, "max maximum maximal hottest hot highest warmest peak"},
+	{asMin, "min lo minimum minimal coldest cold lowest cooler coolest"},
+	{asMax, "max hi maximum maximal hottest hot highest warmest peak"},
 	{asMean, "mean avg average ave"},
 	{asDisplayed, "display displayed disp dash dashboard shown gui cluster instrument hmi indicated"},
 	{asInternal, "internal raw real true absolute gross"},
@@ -127,7 +127,7 @@ var english = []meaning{
 	{asRegister, "register meter total cumulative cum sum counter session added import"},
 	{asRemaining, "remaining remain left rest usable"},
 	{asLow, "low"},
-	{neutral, "value signal sig the of and in at by for from to into via main net instantaneous inst actual dc ac ev car vehicle veh reading measured meas data channel log sensor point gps"},
+	{neutral, "value signal sig the of and in at by for from to into via main net instantaneous inst actual dc ac ev car vehicle veh reading measured meas data channel log sensor point gps drive"},
 
 	{isTemp | asMin, "tmin tcold mintemp tlow"},
 	{isTemp | asMax, "tmax thot maxtemp"},
@@ -148,7 +148,7 @@ var english = []meaning{
 var abroad = []meaning{
 	{ofPack, "batterie akku hochvolt hochvoltbatterie traktionsbatterie traktions traktion hochvoltspeicher batteri batteriet batteripakke batteripakken batterij accu accupakket tractie fremdriftsbatteri drivbatteri"},
 	{ofCell, "zelle zellen zell modul cellule cellules celle celler cellen cel moduul"},
-	{ofCharger, "lader ladegerat ladegeraet ladesaule ladesaeule saule saeule stecker ladestation ladepunkt borne chargeur prise laadpaal laadstation lader oplader laadpunt ladestasjon ladestolpe stolpe laddare laddaren laddstation laddstolpe ladepunkt"},
+	{ofCharger, "lader ladegerat ladegeraet ladesaule ladesaeule saule saeule stecker ladestation ladepunkt borne chargeur prise kabel stekker plugg laadpaal laadstation lader oplader laadpunt ladestasjon ladestolpe stolpe laddare laddaren laddstation laddstolpe ladepunkt"},
 	{ofGrid, "netz netzbezug stromnetz reseau nett nettet stromnett elnat natet stroomnet"},
 	{ofHeater, "heizung heiz heizer heizelement heizgerat chauffage chauffe rechauffeur varmer varmeren varme varmeapparat varmeelement varmare varmaren verwarming verwarmer verwarmings"},
 	{ofCabin, "innenraum innen fahrgastraum kabine habitacle kupe kupeen kupé interieur inne inomhus klima klimaanlage klimaanlegg clim climatisation airco kupetemperatur binnen"},
@@ -187,7 +187,7 @@ var abroad = []meaning{
 
 	{isTemp | ofAmbient, "utetemperatur utetemp yttertemperatur yttertemp buitentemperatuur aussentemp"},
 
-	{isOther, "differenz spreizung ecart forskjell skillnad verschil soll sollwert wunsch consigne cible onsket borvarde streef gewenst gewenste zustand etat tilstand modus fehler storung " +
+	{isOther, "angefordert angeforderter angeforderte demande demandee gevraagd gevraagde begard forespurt differenz spreizung ecart forskjell skillnad verschil soll sollwert wunsch consigne cible onsket borvarde streef gewenst gewenste zustand etat tilstand modus fehler storung " +
 		"kapazitat kapazitaet capacite kapasitet kapacitet capaciteit reifen pneu pneus dekk dack banden drehmoment couple dreiemoment drehzahl widerstand innenwiderstand motstand weerstand isolation " +
 		"frequenz frequence frekvens feuchte luftfeuchte luftfeuchtigkeit humidite fuktighet luftfuktighet vochtigheid druck luftdruck pression trykk lufttrykk tryck lufttryck druk luchtdruk preis kosten prix pris prijs " +
 		"boe boen rafale rafales vindkast windstoten richtung windrichtung retning vindretning riktning vindriktning windrichting verbrauch consommation forbruk forbrukning verbruik lufter luefter pumpe hohe hoehe restzeit gesundheit"},

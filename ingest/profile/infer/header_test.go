@@ -13,6 +13,10 @@ import (
 // loggers write, in several languages, with what each column is. "none" is a
 // column of no channel, "ask" one that must not be taken without an answer.
 //
+// The vocabulary was mended by what these headers missed, so they show that it
+// keeps what it knows. Before that, the 159 added last gave a precision of 0.98 (102
+// of 104 taken) and a recall of 0.89, most misses being asked about, not taken.
+//
 // Precision is the share of the columns taken that are taken right, channel, unit
 // and sign; recall the share of those with a channel that are.
 func TestHeaders(t *testing.T) {

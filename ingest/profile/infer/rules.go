@@ -196,7 +196,7 @@ func tempByName(w words, s setting) guess {
 			return none("the channel is the coolant at the pack's inlet")
 		}
 		return guess{"coolant_temp_c", High, "a temperature of the coolant", nil}
-	case w.any(ofCabin):
+	case w.any(ofCabin) && !w.any(ofAmbient): // "climate.outside" is outside
 		return guess{"cabin_temp_c", High, "a temperature of the cabin", nil}
 	case w.any(ofPack | ofCell):
 		if w.any(ofHeater | ofAmbient) {

@@ -347,7 +347,11 @@ func (w *words) token(tok string, i, n int) {
 	c, ok := vocabulary[tok]
 	if !ok && len(tok) == 1 && n > 1 { // a quantity's symbol
 		symbol := map[string]concept{"t": isTemp, "u": isVolt, "v": isVolt, "i": isAmp, "p": isPower, "e": isEnergy}[tok]
-		if symbol != 0 && (i == 0 || i == n-1) {
+		sure := w.unit == "" // a unit bears it out
+		if u, err := unit.Parse(w.unit); err == nil {
+			sure = measured[u.Unit]&symbol != 0
+		}
+		if symbol != 0 && (i == 0 || i == n-1 || w.unit != "") && sure {
 			w.set |= symbol
 			return
 		}
