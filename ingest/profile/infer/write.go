@@ -3,6 +3,7 @@ package infer
 import (
 	"bytes"
 	"fmt"
+	"path/filepath"
 	"strconv"
 	"strings"
 
@@ -26,7 +27,7 @@ func (p *Proposal) profile() {
 func (p *Proposal) TOML(title string) []byte {
 	var b bytes.Buffer
 	f := func(format string, args ...any) { fmt.Fprintf(&b, format, args...) }
-	f("# Proposed by `coldbench inspect` from %s. Look it over before you trust it:\n", line(p.File))
+	f("# Proposed by `coldbench inspect` from %s. Look it over before you trust it:\n", line(filepath.Base(p.File)))
 	f("# what waits for an answer is commented out.\n\n")
 	reasons := map[string]Fact{}
 	for _, fact := range p.Facts {
