@@ -30,7 +30,7 @@ var Kinds = []string{"long", "lines", "document", "workbook", "parquet", "arrow"
 func kindFiles() (map[string][]byte, error) {
 	p := plan{id: "wide", car: alder, procedure: "cold-charge", plug: "2026-01-12T20:12:24", logger: "wide-log", interval: 5, charger: true, statePlug: true,
 		night: Night{AmbientC: -19, SwingK: 2, SoakH: 46, StartC: 4, StartSoC: 8.4, EndSoC: 83, ChargerKW: 150, MaxH: 4, AfterMin: 4}}
-	all, err := files([]plan{p}, 20260112)
+	all, err := files([]plan{p}, nil, 20260112)
 	if err != nil {
 		return nil, err
 	}

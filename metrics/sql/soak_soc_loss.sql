@@ -5,7 +5,7 @@
 -- procedure: cold-charge, cabin-warmup, cold-drive
 -- reads:  session(session_id, procedure), soak(session_id, from_s, to_s), source(source_id, kind),
 --         reading(session_id, source_id, line, t_s, soc_pct), instrument(source_id, channel, resolution),
---         at_plug_in(session_id, plug_s, soc_pct, soc_u_pct, soc_noted)
+--         at_plug_in(session_id, plug_s, soc_pct, soc_u_pct, soc_told)
 -- method: definition is ours
 --
 -- The displayed charge when the car was left outside, the row nearest to it within an
@@ -29,7 +29,7 @@ starts as (
 
 judged as (
     select
-        s.session_id, b.t_s, a.plug_s, b.soc_pct - a.soc_pct as loss_pct, b.noted or a.soc_noted as noted,
+        s.session_id, b.t_s, a.plug_s, b.soc_pct - a.soc_pct as loss_pct, b.noted or a.soc_told is not null as noted,
         sqrt(b.step_pct ** 2 / 12 + a.soc_u_pct ** 2) as u_pct,
         (a.plug_s - b.t_s) / 86400 as days,
         case
