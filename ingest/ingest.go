@@ -13,6 +13,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"maps"
 	"math"
 	"os"
@@ -109,6 +110,11 @@ func loadSession(ctx context.Context, store *warehouse.Store, s *series.Series, 
 		}
 	}
 	rows, err := sourceRows(s, ses)
+	var unread *fs.PathError
+	if errors.As(err, &unread) {
+		o.Problems.Add(diag.Pos{File: unread.Path}, "the file cannot be read: %v", unread.Err)
+		return refuse()
+	}
 	if err != nil {
 		return o, err
 	}
@@ -346,5 +352,7 @@ func local(t toml.LocalDateTime, loc *time.Location) time.Time {
 	if t == (toml.LocalDateTime{}) || loc == nil {
 		return time.Time{}
 	}
-	return t.AsTime(loc)
+	// A time that spring's change leaves out was refused with the session.
+	at, _ := series.Wall(t, loc)
+	return at
 }

@@ -427,6 +427,14 @@ func (s *Series) checkSession(fsys fs.FS, ses *Session, kinds []string, bad map[
 		l.Add(ses.At("zone"), "unknown time zone %q", ses.Zone).WithHint("an IANA name such as \"Europe/Oslo\" or \"UTC\"")
 	} else {
 		ses.Location = loc
+		for _, t := range []struct {
+			key string
+			at  toml.LocalDateTime
+		}{{"soak_start", ses.SoakStart}, {"plug_in", ses.PlugIn}, {"start", ses.Start}} {
+			if _, ok := Wall(t.at, loc); !ok && t.at != (toml.LocalDateTime{}) {
+				l.Add(ses.At(t.key), "there is no %s in %s", t.at, ses.Zone).WithHint("the clocks went forward over it; is the zone right?")
+			}
+		}
 	}
 	if len(ses.Sources) == 0 {
 		l.Add(ses.At("source"), "the session has no sources").WithHint("[[source]] with file = \"...\"")

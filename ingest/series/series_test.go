@@ -73,6 +73,9 @@ func TestMistakes(t *testing.T) {
 		{"another kind's key", "profiles/obd.toml", "kind = \"delimited\"", "kind = \"delimited\"\nsheet = \"Log\"", `sheet is of a profile of kind sheet, not "delimited"`},
 		{"gate set to nothing", "series.toml", "title", "[[gate]]\nname = \"dry\"\n#", `the gate "dry" is set to nothing`},
 		{"unknown action", "series.toml", "title", "[[gate]]\nname = \"dry\"\naction = \"stop\"\n#", `a gate's action must be fail, flag or off, not "stop"`},
+		{"no number", "vehicles/alder-60.toml", "58.0", "nan", `vehicles/alder-60.toml:2:14: usable_kwh is nan, and must be a number of a sensible size`},
+		{"beyond sense", "vehicles/alder-60.toml", "58.0", "1e308", `vehicles/alder-60.toml:2:14: usable_kwh is 1e308, and must be`},
+		{"a time left out", "sessions/night/session.toml", "2026-01-12T20:12:30", "2026-03-29T02:30:00", `there is no 2026-03-29T02:30:00 in Europe/Oslo`},
 		{"bad window", "series.toml", "title", "[window]\nfrom_pct = 80\nto_pct = 10\n#", `series.toml:3:10: window from 80 % to 10 % is no window`},
 		{"scale of one value", "series.toml", "title", "[[points]]\nfigure = \"x\"\nzero = 1\nfull = 1\nweight = 1\n#", `series.toml:3:8: the value for 0 points and for 100 points are the same, 1`},
 	} {
