@@ -27,7 +27,7 @@ deps:
 		{ apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends libreoffice-calc-nogui poppler-utils chromium; }
 
 test: deps
-	$(GO) test ./...
+	$(GO) test -timeout 15m ./...
 
 bench:
 	$(GO) test -run '^$$' -bench . -benchmem ./...
@@ -50,7 +50,7 @@ FUZZTIME ?= 5m
 fuzz:
 	@for pkg in $$($(GO) list ./...); do \
 		for f in $$($(GO) test -list '^Fuzz' $$pkg | grep '^Fuzz'); do \
-			$(GO) test -run '^$$' -fuzz "^$$f$$" -fuzztime $(FUZZTIME) $$pkg || exit 1; \
+			$(GO) test -run '^$$' -fuzz "^$$f$$" -fuzztime $(FUZZTIME) -fuzzminimizetime 1x $$pkg || exit 1; \
 		done; \
 	done
 
