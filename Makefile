@@ -25,6 +25,8 @@ demo: build
 deps:
 	@command -v soffice >/dev/null && command -v pdftotext >/dev/null && command -v chromium >/dev/null || \
 		{ apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends libreoffice-calc-nogui poppler-utils chromium; }
+	@command -v npm >/dev/null || { apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends nodejs npm; }
+	@test -d build/node/node_modules/exceljs || npm install --silent --no-audit --no-fund --prefix build/node exceljs@4.4.0
 
 test: deps
 	$(GO) test -timeout 15m ./...

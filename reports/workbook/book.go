@@ -22,6 +22,14 @@ import (
 // some of which may have none. before is the edition that went before it in the
 // series, nil if there is none. A number that is NaN or infinite is an error.
 func Write(w io.Writer, e *edition.Edition, logs []edition.Log, before *edition.Edition) error {
+	if err := filled(e, logs, before).write(w); err != nil {
+		return fmt.Errorf("workbook: %w", err)
+	}
+	return nil
+}
+
+// filled is the workbook with all its cells, not yet written.
+func filled(e *edition.Edition, logs []edition.Log, before *edition.Edition) *book {
 	b := newBook(e, logs)
 	b.before = before
 	for _, fill := range []func(){
@@ -29,10 +37,7 @@ func Write(w io.Writer, e *edition.Edition, logs []edition.Log, before *edition.
 	} {
 		fill()
 	}
-	if err := b.write(w); err != nil {
-		return fmt.Errorf("workbook: %w", err)
-	}
-	return nil
+	return b
 }
 
 // A book is the workbook while it is made.
