@@ -55,7 +55,7 @@ const mostDrawn = 24
 // the edition has.
 type Ask struct {
 	Only     []string // of Parts; none: all
-	Sessions []string // to draw pictures of; none: as the edition does
+	Sessions []string // to draw pictures of and to have a sheet; none: as the edition does
 	Look     picture.Look
 	Pixels   int // height of the pictures, 0: picture.FullHD
 }
@@ -170,7 +170,7 @@ func parts(dir string, e *edition.Edition, logs []edition.Log, before *edition.E
 		case Data:
 			err = inside(dir, DataFolder, func(folder string) error { return bundle.Write(folder, e, logs) })
 		case Workbook:
-			err = create(filepath.Join(dir, WorkbookFile), func(w io.Writer) error { return workbook.Write(w, e, logs, before) })
+			err = create(filepath.Join(dir, WorkbookFile), func(w io.Writer) error { return workbook.Write(w, e, logs, before, ask.Sessions) })
 		case Page:
 			err = create(filepath.Join(dir, PageFile), func(w io.Writer) error { return page.Write(w, e, logs, before) })
 		case Pictures:

@@ -20,17 +20,18 @@ import (
 
 // Write writes the workbook. logs are in the order of the edition's sessions,
 // some of which may have none. before is the edition that went before it in the
-// series, nil if there is none. A number that is NaN or infinite is an error.
-func Write(w io.Writer, e *edition.Edition, logs []edition.Log, before *edition.Edition) error {
-	if err := filled(e, logs, before).write(w); err != nil {
+// series, nil if there is none. asked are sessions that have a sheet however many
+// there are. A number that is NaN or infinite is an error.
+func Write(w io.Writer, e *edition.Edition, logs []edition.Log, before *edition.Edition, asked []string) error {
+	if err := filled(e, logs, before, asked).write(w); err != nil {
 		return fmt.Errorf("workbook: %w", err)
 	}
 	return nil
 }
 
 // filled is the workbook with all its cells, not yet written.
-func filled(e *edition.Edition, logs []edition.Log, before *edition.Edition) *book {
-	b := newBook(e, logs)
+func filled(e *edition.Edition, logs []edition.Log, before *edition.Edition, asked []string) *book {
+	b := newBook(e, logs, asked)
 	b.before = before
 	for _, fill := range []func(){
 		b.fillReadMe, b.fillStandings, b.fillSessions, b.fillFigures, b.fillAllFigures, b.fillGates, b.fillComparisons, b.fillCurves, b.fillLogs, b.fillSources, b.fillMethod,
@@ -66,7 +67,7 @@ const (
 
 // newBook names all sheets, so that each can lead to any other. The fixed
 // sheets are named first and keep their names, whatever sessions are called.
-func newBook(e *edition.Edition, logs []edition.Log) *book {
+func newBook(e *edition.Edition, logs []edition.Log, asked []string) *book {
 	b := &book{
 		e: e, logs: map[string]edition.Log{}, title: e.Title, edition: e.ID,
 		file: excelize.NewFile(), styles: map[look]int{}, bySession: map[string]*sheet{},
@@ -85,7 +86,7 @@ func newBook(e *edition.Edition, logs []edition.Log) *book {
 	b.sources, b.method = add("Sources", tabTables), add("Method", tabTables)
 	b.sheets = []*sheet{b.readMe, b.standings, b.sessions, b.figures, b.allFigures, b.gates, b.comparisons, b.curves}
 	for _, s := range e.Sessions {
-		if b.bySession[s.ID] == nil && b.hasSheet(s.ID) {
+		if b.bySession[s.ID] == nil && (slices.Contains(asked, s.ID) || b.hasSheet(s.ID)) {
 			b.bySession[s.ID] = add(s.ID, tabSession)
 			b.sheets = append(b.sheets, b.bySession[s.ID])
 		}
@@ -95,7 +96,8 @@ func newBook(e *edition.Edition, logs []edition.Log) *book {
 }
 
 // mostSheets is the most sessions that all have a sheet. Beyond it only those
-// have one that a place rests on: a workbook of more is slow to open.
+// have one that a place rests on, or that are asked for: a workbook of more is
+// slow to open.
 const mostSheets = 200
 
 func (b *book) hasSheet(session string) bool {

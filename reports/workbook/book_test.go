@@ -22,7 +22,7 @@ import (
 func written(t *testing.T, e *edition.Edition, logs []edition.Log) []byte {
 	t.Helper()
 	var b bytes.Buffer
-	if err := Write(&b, e, logs, nil); err != nil {
+	if err := Write(&b, e, logs, nil, nil); err != nil {
 		t.Fatal(err)
 	}
 	return b.Bytes()
@@ -197,7 +197,7 @@ func TestNoNumber(t *testing.T) {
 		e, logs := sample()
 		spoil(e, logs)
 		var b bytes.Buffer
-		if err := Write(&b, e, logs, nil); err == nil || !strings.Contains(err.Error(), "is no number") || b.Len() > 0 {
+		if err := Write(&b, e, logs, nil, nil); err == nil || !strings.Contains(err.Error(), "is no number") || b.Len() > 0 {
 			t.Errorf("%s: %v, %d bytes", name, err, b.Len())
 		}
 	}
@@ -218,20 +218,24 @@ func TestEmpty(t *testing.T) {
 	}
 }
 
-// Beyond 200 sessions only those that a place rests on have a sheet, and the
-// others lead nowhere.
+// Beyond 200 sessions only those that a place rests on, or that are asked for, have
+// a sheet, and the others lead to the log of all.
 func TestManySessions(t *testing.T) {
 	e := &edition.Edition{ID: "x", Scales: sampleScales, Vehicles: []edition.Vehicle{{ID: "a"}}, Standings: []edition.Standing{{Vehicle: "a", Place: 1, Sessions: []string{"s007"}}}}
 	for i := range 201 {
 		e.Sessions = append(e.Sessions, edition.Session{ID: fmt.Sprintf("s%03d", i), Vehicle: "a"})
 	}
-	f := opened(t, written(t, e, nil))
-	if n := len(f.GetSheetList()); n != 11 || !slices.Contains(f.GetSheetList(), "s007") {
+	var b bytes.Buffer
+	if err := Write(&b, e, nil, nil, []string{"s100"}); err != nil {
+		t.Fatal(err)
+	}
+	f := opened(t, b.Bytes())
+	if n := len(f.GetSheetList()); n != 12 || !slices.Contains(f.GetSheetList(), "s007") || !slices.Contains(f.GetSheetList(), "s100") {
 		t.Errorf("sheets %q", f.GetSheetList())
 	}
-	for cell, want := range map[string]bool{"A13": true, "A14": false} { // s007 and s008
-		if has, _, err := f.GetCellHyperLink("Sessions", cell); err != nil || has != want {
-			t.Errorf("Sessions %s: link %v, want %v; %v", cell, has, want, err)
+	for cell, want := range map[string]string{"A13": "'s007'!A1", "A14": "data/minutes.csv"} { // s007 and s008
+		if _, to, err := f.GetCellHyperLink("Sessions", cell); err != nil || to != want {
+			t.Errorf("Sessions %s leads to %q, want %q; %v", cell, to, want, err)
 		}
 	}
 }
@@ -244,7 +248,7 @@ func TestMoved(t *testing.T) {
 	before.Standings = slices.Clone(e.Standings)
 	before.Standings[0].Place = 3
 	var b bytes.Buffer
-	if err := Write(&b, e, logs, &before); err != nil {
+	if err := Write(&b, e, logs, &before, nil); err != nil {
 		t.Fatal(err)
 	}
 	rows, err := opened(t, b.Bytes()).GetRows("Standings")

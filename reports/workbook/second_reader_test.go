@@ -40,7 +40,7 @@ func TestSecondReader(t *testing.T) {
 		t.Fatalf("the second reader is not installed; `make deps` does: %v", err)
 	}
 	e, logs := sample()
-	b := filled(e, logs, nil)
+	b := filled(e, logs, nil, nil)
 	var w bytes.Buffer
 	if err := b.write(&w); err != nil {
 		t.Fatal(err)

@@ -139,13 +139,9 @@ func (s *sheet) formula(col, row int, f string, now any, l look) {
 	s.set(col, row, cell{value: now, formula: f, look: l})
 }
 
-// linkTo writes a text that leads to the top of another sheet, or nowhere where
-// that is nil.
+// linkTo writes a text that leads to the top of another sheet, or where that is
+// nil to the log of all sessions that lies beside the workbook.
 func (s *sheet) linkTo(col, row int, text string, to *sheet, l look) {
-	if to == nil {
-		s.put(col, row, text, wrapped)
-		return
-	}
 	s.put(col, row, text, l)
 	s.links = append(s.links, link{col, row, to})
 }
@@ -299,7 +295,11 @@ func (s *sheet) layout(f *excelize.File, lastCol, lastRow int) error {
 // extras are what a sheet has beside cells.
 func (s *sheet) extras(f *excelize.File, _, _ int) error {
 	for _, l := range s.links {
-		if err := f.SetCellHyperLink(s.name, ref(l.col, l.row), l.to.quotedName()+"!A1", "Location"); err != nil {
+		target, kind := "data/minutes.csv", "External"
+		if l.to != nil {
+			target, kind = l.to.quotedName()+"!A1", "Location"
+		}
+		if err := f.SetCellHyperLink(s.name, ref(l.col, l.row), target, kind); err != nil {
 			return err
 		}
 	}
