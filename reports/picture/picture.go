@@ -2,8 +2,8 @@
 // if need be, and for a page that takes no scripts. All have the shape 16 to 9.
 //
 // It computes nothing that a figure could hold. The same edition and logs give
-// the same bytes. The fonts are Liberation Sans (SIL Open Font License), which
-// lie in the program.
+// the same bytes. The font is Liberation Sans (SIL Open Font License, beside this
+// file), which lies in the program.
 package picture
 
 import (
