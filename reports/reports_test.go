@@ -1,0 +1,36 @@
+package reports
+
+import (
+	"errors"
+	"os"
+	"path/filepath"
+	"slices"
+	"testing"
+
+	"coldbench/reports/bundle"
+	"coldbench/warehouse/diag"
+)
+
+// Editions of one minute are in the order of their numbers, and one whose data is
+// broken is told of with its place.
+func TestEditions(t *testing.T) {
+	dir := t.TempDir()
+	want := []string{"2026-02-01T0929Z", "2026-02-01T0930Z", "2026-02-01T0930Z-2", "2026-02-01T0930Z-9", "2026-02-01T0930Z-10", "2026-02-01T0931Z"}
+	for _, id := range want {
+		data := filepath.Join(dir, "editions", id, DataFolder)
+		if err := os.MkdirAll(data, 0o755); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(filepath.Join(data, bundle.EditionFile), []byte(`{"id": `), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	got, err := Editions(dir)
+	if err != nil || !slices.Equal(got, want) {
+		t.Errorf("%q, %v", got, err)
+	}
+	var d *diag.Diagnostic
+	if _, err := Read(dir, want[0]); !errors.As(err, &d) || d.Hint == "" {
+		t.Errorf("a broken edition: %v", err)
+	}
+}
