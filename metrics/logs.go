@@ -41,7 +41,7 @@ func (c *Catalogue) Logs(ctx context.Context, w *warehouse.Workspace) ([]edition
 		if err := c.minutes(ctx, w, batch, place); err != nil {
 			return nil, err
 		}
-		if err := traces(ctx, w, batch, place, min(max(traceRows/len(usable), traceRowsLeast), traceRowsMost)); err != nil {
+		if err := traces(ctx, w, place, min(max(traceRows/len(usable), traceRowsLeast), traceRowsMost)); err != nil {
 			return nil, err
 		}
 	}
@@ -93,56 +93,69 @@ func (c *Catalogue) minutes(ctx context.Context, w *warehouse.Workspace, batch [
 	return nil
 }
 
-// traces adds the phases and the traces of a batch of sessions, whose views are
-// made, to their logs.
-func traces(ctx context.Context, w *warehouse.Workspace, batch []sessionRow, place map[string]*edition.Log, most int) error {
-	for _, s := range batch {
-		l := place[s.id]
-		if err := readPhases(ctx, w, l); err != nil {
-			return fmt.Errorf("metrics: phases: %w", err)
-		}
-		if err := readTrace(ctx, w, l); err != nil {
-			return fmt.Errorf("metrics: trace: %w", err)
-		}
-		l.Trace = l.Trace.Thin(most)
+// traces adds the phases and the thinned traces of the sessions whose views are
+// made to their logs.
+func traces(ctx context.Context, w *warehouse.Workspace, place map[string]*edition.Log, most int) error {
+	if err := readPhases(ctx, w, place); err != nil {
+		return fmt.Errorf("metrics: phases: %w", err)
+	}
+	if err := readTraces(ctx, w, place, most); err != nil {
+		return fmt.Errorf("metrics: traces: %w", err)
 	}
 	return nil
 }
 
-func readPhases(ctx context.Context, w *warehouse.Workspace, l *edition.Log) error {
-	rows, err := w.Query(ctx, `select phase, from_s, to_s, rule from phase where session_id = $session order by n`, sql.Named("session", l.Session))
+func readPhases(ctx context.Context, w *warehouse.Workspace, place map[string]*edition.Log) error {
+	rows, err := w.Query(ctx, `select session_id, phase, from_s, to_s, rule from phase order by session_id, n`)
 	if err != nil {
 		return err
 	}
 	defer rows.Close()
 	for rows.Next() {
+		var id string
 		var p edition.Phase
-		if err := rows.Scan(&p.Name, &p.From, &p.To, &p.Rule); err != nil {
+		if err := rows.Scan(&id, &p.Name, &p.From, &p.To, &p.Rule); err != nil {
 			return err
 		}
-		l.Phases = append(l.Phases, p)
+		if l := place[id]; l != nil {
+			l.Phases = append(l.Phases, p)
+		}
 	}
 	return rows.Err()
 }
 
-func readTrace(ctx context.Context, w *warehouse.Workspace, l *edition.Log) error {
+// readTraces thins each session's trace as soon as its last row is read, so that
+// one is held whole at a time.
+func readTraces(ctx context.Context, w *warehouse.Workspace, place map[string]*edition.Log, most int) error {
 	rows, err := w.Query(ctx, `
-		select t_s, plug_s, pack_kw, charger_kw, heater_kw, soc_pct, pack_min_c, pack_kwh
-		from trace where session_id = $session order by t_s`, sql.Named("session", l.Session))
+		select session_id, t_s, plug_s, pack_kw, charger_kw, heater_kw, soc_pct, pack_min_c, pack_kwh
+		from trace order by session_id, t_s`)
 	if err != nil {
 		return err
 	}
 	defer rows.Close()
-	t := &l.Trace
-	columns := []*edition.Column{&t.PackKW, &t.ChargerKW, &t.HeaterKW, &t.SoCPct, &t.PackMinC, &t.PackKWh}
+	var l *edition.Log // whose rows are being read
+	thin := func() {
+		if l != nil {
+			l.Trace = l.Trace.Thin(most)
+		}
+	}
 	for rows.Next() {
-		var at float64
+		var id string
+		var at, plug float64
 		var v [6]sql.NullFloat64
-		if err := rows.Scan(&at, &l.PlugS, &v[0], &v[1], &v[2], &v[3], &v[4], &v[5]); err != nil {
+		if err := rows.Scan(&id, &at, &plug, &v[0], &v[1], &v[2], &v[3], &v[4], &v[5]); err != nil {
 			return err
 		}
-		t.T = append(t.T, at)
-		for i, c := range columns {
+		if l == nil || l.Session != id {
+			thin()
+			if l = place[id]; l == nil {
+				continue
+			}
+		}
+		t := &l.Trace
+		l.PlugS, t.T = plug, append(t.T, at)
+		for i, c := range []*edition.Column{&t.PackKW, &t.ChargerKW, &t.HeaterKW, &t.SoCPct, &t.PackMinC, &t.PackKWh} {
 			x := math.NaN()
 			if p := number(v[i]); p != nil {
 				x = math.Round(*p*1e4) / 1e4 // finer than any chart, and short to write
@@ -150,6 +163,7 @@ func readTrace(ctx context.Context, w *warehouse.Workspace, l *edition.Log) erro
 			*c = append(*c, x)
 		}
 	}
+	thin()
 	return rows.Err()
 }
 
