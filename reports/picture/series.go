@@ -10,10 +10,11 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 
 	"coldbench/metrics/edition"
+	"coldbench/reports/palette"
 )
 
 // mostCars is how many cars a chart of lines shows: as many as there are colours.
-const mostCars = 7
+var mostCars = len(palette.Lines)
 
 // mostBars is how many cars the standings show.
 const mostBars = 14

@@ -12,6 +12,8 @@ import (
 	"gonum.org/v1/plot/text"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
+
+	"coldbench/reports/palette"
 )
 
 // Sizes of text in points. The capitals of the smallest are 0.688 of it, 2.2 %
@@ -38,13 +40,21 @@ type hues struct {
 var (
 	light = hues{
 		ground: rgb(0xffffff), ink: rgb(0x1c2630), soft: rgb(0x55616d), rule: rgb(0xcdd5dc), band: color.NRGBA{0x55, 0x61, 0x6d, 0x18},
-		lines: []color.NRGBA{rgb(0x0072b2), rgb(0xc9560a), rgb(0x008a64), rgb(0xb1558d), rgb(0x9c6f00), rgb(0x4a4f55), rgb(0x2a8fc7)},
+		lines: colors(palette.Lines),
 	}
 	dark = hues{
 		ground: rgb(0x12181e), ink: rgb(0xe6ebf0), soft: rgb(0xa5b1bc), rule: rgb(0x3a4550), band: color.NRGBA{0xa5, 0xb1, 0xbc, 0x20},
-		lines: []color.NRGBA{rgb(0x56b4e9), rgb(0xff8a4c), rgb(0x2fc296), rgb(0xe39cc6), rgb(0xe6b23c), rgb(0xc3cad1), rgb(0xf0e442)},
+		lines: colors(palette.LinesDark),
 	}
 )
+
+func colors(values []uint32) []color.NRGBA {
+	var out []color.NRGBA
+	for _, v := range values {
+		out = append(out, rgb(v))
+	}
+	return out
+}
 
 func rgb(v uint32) color.NRGBA {
 	return color.NRGBA{uint8(v >> 16), uint8(v >> 8), uint8(v), 0xff}

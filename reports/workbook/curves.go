@@ -1,14 +1,13 @@
 package workbook
 
 import (
+	"fmt"
 	"math"
 	"slices"
 
 	"coldbench/metrics/edition"
+	"coldbench/reports/palette"
 )
-
-// curveColors tell cars apart in charts; as many cars are drawn.
-var curveColors = []string{"0072B2", "C9560A", "008A64", "B1558D", "9C6F00", "4A4F55", "2A8FC7"}
 
 // longest is how many minutes after plug-in curves go at most.
 const longest = 240
@@ -31,7 +30,7 @@ type drawn struct {
 func (b *book) curvesOf() []drawn {
 	var out []drawn
 	for _, st := range b.e.Standings {
-		if st.Place == 0 || len(out) == len(curveColors) {
+		if st.Place == 0 || len(out) == len(palette.Lines) {
 			continue
 		}
 		for _, id := range st.Sessions {
@@ -95,7 +94,7 @@ func (b *book) fillCurves() {
 				s.put(col+k, heads+2+at, v, body.with(unitFormat(digits(unit, nil), unit, "", "")))
 			}
 		}
-		line := series{name: clean(c.name), color: curveColors[i], col: col, dash: i%2 == 1}
+		line := series{name: clean(c.name), color: fmt.Sprintf("%06X", palette.Lines[i]), col: col, dash: i%2 == 1}
 		overMinutes.series = append(overMinutes.series, line)
 		line.x = col + curveSoC
 		if s.known(line.x, common) {
