@@ -243,6 +243,23 @@ func TestNothingToDraw(t *testing.T) {
 	}
 }
 
+// A session that charges nothing is drawn as long as the pack gives power, from
+// its own start.
+func TestDrive(t *testing.T) {
+	e, logs := sample("Alder 60")
+	e.Sessions[0].Procedure = "cold-drive"
+	for i := range logs[0].Trace.T {
+		logs[0].Trace.PackKW[i], logs[0].Trace.ChargerKW[i] = -12, math.NaN()
+	}
+	if got := lastActive(logs[0]); got != 60 {
+		t.Errorf("drawn to minute %v, want 60", got)
+	}
+	all := strings.Join(calls(All(e, logs, ids(e))[4], Look{}), "\n")
+	if !strings.Contains(all, "minutes since the start") || strings.Contains(all, "since plug-in") {
+		t.Error("a drive is drawn from a plug-in")
+	}
+}
+
 func TestSteps(t *testing.T) {
 	check := func(from, to float64, n int, first, last, step float64) {
 		t.Helper()

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/vg"
@@ -39,7 +40,7 @@ func All(e *edition.Edition, logs []edition.Log, sessions []string) []Picture {
 		if i < 0 || k < 0 || len(logs[i].Trace.T) == 0 {
 			continue
 		}
-		out = append(out, Picture{Name: fileName(id), Title: e.Name(e.Sessions[k].Vehicle) + ", " + id, draw: func(s *sheet, c draw.Canvas) { oneSession(s, c, logs[i]) }})
+		out = append(out, Picture{Name: fileName(id), Title: e.Name(e.Sessions[k].Vehicle) + ", " + id, draw: func(s *sheet, c draw.Canvas) { oneSession(s, c, logs[i], zero(e.Sessions[k].Procedure)) }})
 	}
 	for i := range out {
 		out[i].foot = e.Title
@@ -52,6 +53,14 @@ func All(e *edition.Edition, logs []edition.Log, sessions []string) []Picture {
 		}
 	}
 	return out
+}
+
+// zero is what a session's minutes count from.
+func zero(procedure string) string {
+	if strings.HasSuffix(procedure, "-charge") {
+		return "plug-in"
+	}
+	return "the start"
 }
 
 // A run is one session of a ranked car.
@@ -112,7 +121,7 @@ func minutes(l edition.Log) []float64 {
 func lastActive(l edition.Log) float64 {
 	last := 1.0
 	for i, m := range minutes(l) {
-		if l.Trace.PackKW[i] > 0.5 || l.Trace.ChargerKW[i] > 0.5 {
+		if math.Abs(l.Trace.PackKW[i]) > 0.5 || l.Trace.ChargerKW[i] > 0.5 {
 			last = max(last, m)
 		}
 	}

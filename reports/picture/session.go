@@ -14,8 +14,9 @@ import (
 )
 
 // oneSession draws the powers of one session, the coldest temperature of its
-// pack on an axis to the right, its phases as shades and its events as lines.
-func oneSession(s *sheet, c draw.Canvas, l edition.Log) {
+// pack on an axis to the right, its phases as shades and its events as lines. zero is
+// what its minutes count from.
+func oneSession(s *sheet, c draw.Canvas, l edition.Log, zero string) {
 	at := minutes(l)
 	end := lastActive(l) + 3
 	from := max(at[0], -3)
@@ -35,7 +36,7 @@ func oneSession(s *sheet, c draw.Canvas, l edition.Log) {
 	add("into the pack, kW", l.Trace.PackKW, 0)
 	add("from the charger, kW", l.Trace.ChargerKW, 1)
 	add("into the heater, kW", l.Trace.HeaterKW, 2)
-	p := s.frame(axis{label: "minutes since plug-in", from: from, to: end}, axis{label: "kW", from: least, to: most})
+	p := s.frame(axis{label: "minutes since " + zero, from: from, to: end}, axis{label: "kW", from: least, to: most})
 	p.X.Min, p.X.Max = from, end
 	p.X.Tick.Marker = within(p.X.Tick.Marker, from, end)
 	p.Add(plotter(func(d draw.Canvas, p *plot.Plot) { s.phases(d, p, l) }))
