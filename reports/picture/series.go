@@ -40,7 +40,9 @@ func All(e *edition.Edition, logs []edition.Log, sessions []string) []Picture {
 		if i < 0 || k < 0 || len(logs[i].Trace.T) == 0 {
 			continue
 		}
-		out = append(out, Picture{Name: fileName(id), Title: e.Name(e.Sessions[k].Vehicle) + ", " + id, draw: func(s *sheet, c draw.Canvas) { oneSession(s, c, logs[i], zero(e.Sessions[k].Procedure)) }})
+		out = append(out, Picture{Name: fileName(id), Title: e.Name(e.Sessions[k].Vehicle) + ", " + id, draw: func(s *sheet, c draw.Canvas) {
+			oneSession(s, c, logs[i], strings.HasSuffix(e.Sessions[k].Procedure, "-charge"))
+		}})
 	}
 	for i := range out {
 		out[i].foot = e.Title
@@ -53,14 +55,6 @@ func All(e *edition.Edition, logs []edition.Log, sessions []string) []Picture {
 		}
 	}
 	return out
-}
-
-// zero is what a session's minutes count from.
-func zero(procedure string) string {
-	if strings.HasSuffix(procedure, "-charge") {
-		return "plug-in"
-	}
-	return "the start"
 }
 
 // A run is one session of a ranked car.

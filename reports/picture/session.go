@@ -14,9 +14,9 @@ import (
 )
 
 // oneSession draws the powers of one session, the coldest temperature of its
-// pack on an axis to the right, its phases as shades and its events as lines. zero is
-// what its minutes count from.
-func oneSession(s *sheet, c draw.Canvas, l edition.Log, zero string) {
+// pack on an axis to the right, its phases as shades and its events as lines. charge
+// tells whether it was one: else there is no charger, and minutes count from the start.
+func oneSession(s *sheet, c draw.Canvas, l edition.Log, charge bool) {
 	at := minutes(l)
 	end := lastActive(l) + 3
 	from := max(at[0], -3)
@@ -34,7 +34,11 @@ func oneSession(s *sheet, c draw.Canvas, l edition.Log, zero string) {
 		keys = append(keys, entry{name, s.line(i), &mark})
 	}
 	add("into the pack, kW", l.Trace.PackKW, 0)
-	add("from the charger, kW", l.Trace.ChargerKW, 1)
+	zero := "the start"
+	if charge {
+		zero = "plug-in"
+		add("from the charger, kW", l.Trace.ChargerKW, 1)
+	}
 	add("into the heater, kW", l.Trace.HeaterKW, 2)
 	p := s.frame(axis{label: "minutes since " + zero, from: from, to: end}, axis{label: "kW", from: least, to: most})
 	p.X.Min, p.X.Max = from, end
