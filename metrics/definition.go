@@ -19,6 +19,7 @@ import (
 type Definition struct {
 	Name       string
 	View       bool
+	InPlace    bool // a view that is worked out by each that reads it, not made a table once
 	Title      string
 	Unit       string   // figures only, as the next three
 	Better     string   // "lower", "higher" or "neither"
@@ -56,8 +57,11 @@ func (d *Definition) Hash() string {
 
 var (
 	figureKeys = []string{"figure", "title", "unit", "better", "procedure", "reads", "method"}
-	viewKeys   = []string{"view", "title", "reads"}
+	viewKeys   = []string{"view", "title", "made", "reads"}
 )
+
+// made is how a view may be made; what it does not say is the first.
+var made = []string{"a table", "in place"}
 
 // parse reads a definition. The file's stem must be its name.
 func parse(file, stem, text string) (*Definition, diag.List) {
@@ -100,6 +104,9 @@ func parse(file, stem, text string) (*Definition, diag.List) {
 		}
 		current, d.line[key], values[key] = key, n+1, strings.TrimSpace(value)
 	}
+	if d.View && d.line["made"] == 0 {
+		values["made"] = made[0]
+	}
 	for _, key := range keys {
 		if values[key] == "" && l == nil {
 			l.Add(diag.Pos{File: file, Line: 1, Col: 1}, "key %q is missing", key).WithHint("the front matter is %s", strings.Join(keys, ", "))
@@ -129,6 +136,10 @@ func parse(file, stem, text string) (*Definition, diag.List) {
 		}
 	}
 	if d.View {
+		if !slices.Contains(made, values["made"]) {
+			l.Add(at("made"), "made must be %q or %q, not %q", made[0], made[1], values["made"])
+		}
+		d.InPlace = values["made"] == made[1]
 		return d, l
 	}
 	if !slices.Contains([]string{"lower", "higher", "neither"}, d.Better) {

@@ -26,8 +26,9 @@ func hashOf(parts ...string) string {
 	return hex.EncodeToString(h.Sum(nil))
 }
 
-// Materialise makes the views of the given names, and all that they read,
-// temporary tables of the workspace, over the sessions in its scope.
+// Materialise makes the views of the given names, and all that they read, over
+// the sessions in the workspace's scope: temporary tables, but for those that are
+// worked out in place.
 func (c *Catalogue) Materialise(ctx context.Context, w *warehouse.Workspace, names ...string) error {
 	need := map[string]bool{}
 	for _, name := range names {
@@ -39,14 +40,22 @@ func (c *Catalogue) Materialise(ctx context.Context, w *warehouse.Workspace, nam
 	return c.make(ctx, w, func(v *Definition) bool { return need[v.Name] })
 }
 
-// make makes the views for which need holds temporary tables. What they read
-// must be there, or among them.
+// make makes the views for which need holds. What they read must be there, or
+// among them.
 func (c *Catalogue) make(ctx context.Context, w *warehouse.Workspace, need func(*Definition) bool) error {
 	for _, v := range c.Views {
 		if !need(v) {
 			continue
 		}
+		if slices.ContainsFunc(v.Reads, func(r Read) bool { return r.Table == "reading" }) {
+			if err := w.Hold(ctx); err != nil {
+				return err
+			}
+		}
 		head := "create or replace temp table " + v.Name + " as "
+		if v.InPlace {
+			head = "create or replace temp view " + v.Name + " as "
+		}
 		if err := w.Exec(ctx, head+v.Text); err != nil {
 			return fmt.Errorf("metrics: view %s: %w", v.Name, explain(ctx, w, err, v, head))
 		}

@@ -23,7 +23,11 @@ type Workspace struct {
 	connector *duckdb.Connector
 	db        *sql.DB
 	conn      *sql.Conn
-	scopes    int // made so far
+	name      string
+	limits    Limits
+	scopes    int             // made so far
+	held      bool            // the readings of the scope are in memory
+	kept      map[string]bool // tables of which rows were kept
 }
 
 // Limits bound what queries in a workspace may use.
@@ -41,7 +45,7 @@ var (
 // OpenWorkspace opens the warehouse in the file name for reading. A workspace
 // can reach no other file and no network.
 func OpenWorkspace(ctx context.Context, name string, limits Limits) (*Workspace, error) {
-	w := &Workspace{}
+	w := &Workspace{name: name, limits: limits, kept: map[string]bool{}}
 	err := w.open(ctx, name, limits)
 	if err != nil {
 		w.Close()
@@ -82,38 +86,187 @@ func (w *Workspace) open(ctx context.Context, name string, limits Limits) (err e
 }
 
 // Scope cuts the tables of sessions and their sources down to the sessions
-// given, for all queries after it. Their session_id is then an enumeration of
-// these, in alphabetical order: sorting and joining millions of rows by a small
-// number takes half the time that it takes by a name.
+// given, for all queries after it. Their session_id and source_id are then
+// enumerations of these, in alphabetical order: sorting and joining millions of
+// rows by a small number takes half the time that it takes by a name.
 func (w *Workspace) Scope(ctx context.Context, sessionIDs []string) error {
-	if err := w.scope(ctx, slices.Sorted(slices.Values(sessionIDs))); err != nil {
+	if err := w.scope(ctx, sessionIDs); err != nil {
 		return fmt.Errorf("warehouse: scope: %w", err)
 	}
 	return nil
 }
 
 func (w *Workspace) scope(ctx context.Context, ids []string) error {
-	if _, err := w.conn.ExecContext(ctx, `create or replace temp table scope (session_id varchar)`); err != nil {
-		return err
-	}
-	for _, id := range ids {
-		if _, err := w.conn.ExecContext(ctx, `insert into scope values (?)`, id); err != nil {
-			return err
-		}
-	}
 	w.scopes++ // a type cannot be replaced while tables of the scope before use it
-	key := "session_key_" + strconv.Itoa(w.scopes)
-	if _, err := w.conn.ExecContext(ctx, `create type `+key+` as enum (select session_id from temp.scope order by session_id)`); err != nil {
-		return err
+	w.held = false
+	n := strconv.Itoa(w.scopes)
+	session, source := `session_key_`+n, `source_key_`+n
+	setup := []string{
+		`create type ` + session + ` as enum (select session_id from temp.scope order by session_id)`,
+		`create type ` + source + ` as enum (
+			select distinct source_id from series.source where session_id in (from temp.scope) order by source_id)`,
 	}
 	for _, table := range scoped {
-		q := `create or replace view ` + table + ` as
-			select * replace (session_id::` + key + ` as session_id) from series.` + table + ` where session_id in (from temp.scope)`
+		keys := `session_id::` + session + ` as session_id`
+		if table != "session" {
+			keys += `, source_id::` + source + ` as source_id`
+		}
+		setup = append(setup, `create or replace view `+table+` as
+			select * replace (`+keys+`) from series.`+table+` where session_id in (from temp.scope)`)
+	}
+	if err := w.named(ctx, "scope", ids); err != nil {
+		return err
+	}
+	for _, q := range setup {
 		if _, err := w.conn.ExecContext(ctx, q); err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// Keep adds the rows of a table made over the scope to those that Recall brings
+// back in another scope.
+func (w *Workspace) Keep(ctx context.Context, table string) error {
+	verb := `create temp table kept_` + table + ` as`
+	if w.kept[table] {
+		verb = `insert into temp.kept_` + table
+	}
+	if _, err := w.conn.ExecContext(ctx, verb+` select * replace (session_id::varchar as session_id) from `+table); err != nil {
+		return fmt.Errorf("warehouse: keep %s: %w", table, err)
+	}
+	w.kept[table] = true
+	return nil
+}
+
+// Recall makes a table again from the rows that were kept of it, of the sessions
+// in the scope.
+func (w *Workspace) Recall(ctx context.Context, table string) error {
+	_, err := w.conn.ExecContext(ctx, `create or replace temp table `+table+` as
+		select * replace (session_id::session_key_`+strconv.Itoa(w.scopes)+` as session_id) from temp.kept_`+table+` where session_id in (from temp.scope)`)
+	if err != nil {
+		return fmt.Errorf("warehouse: recall %s: %w", table, err)
+	}
+	return nil
+}
+
+// Beside opens another workspace of the same warehouse that works with one thread
+// and, at most, a share of the memory that w may use.
+func (w *Workspace) Beside(ctx context.Context, share float64) (*Workspace, error) {
+	limits := Limits{Threads: 1}
+	var text, unit string
+	var size float64
+	if err := w.conn.QueryRowContext(ctx, `select current_setting('memory_limit')`).Scan(&text); err != nil {
+		return nil, fmt.Errorf("warehouse: memory limit: %w", err)
+	}
+	if _, err := fmt.Sscanf(text, "%g %s", &size, &unit); err != nil {
+		return nil, fmt.Errorf("warehouse: memory limit %q: %w", text, err)
+	}
+	limits.Memory = strconv.FormatFloat(size*share, 'f', 3, 64) + unit
+	return OpenWorkspace(ctx, w.name, limits)
+}
+
+// named makes the temporary table name of the sessions given.
+func (w *Workspace) named(ctx context.Context, name string, ids []string) error {
+	if _, err := w.conn.ExecContext(ctx, `create or replace temp table `+name+` (session_id varchar)`); err != nil {
+		return err
+	}
+	return w.conn.Raw(func(dc any) error {
+		a, err := duckdb.NewAppenderFromConn(dc.(driver.Conn), "", name)
+		if err != nil {
+			return err
+		}
+		for _, id := range ids {
+			if err := a.AppendRow(id); err != nil {
+				return errors.Join(err, a.Close())
+			}
+		}
+		return a.Close()
+	})
+}
+
+// Hold takes the readings of the scope into memory, for those who read them many
+// times; once a scope. Rows of one source then stand together, in order of t_s and
+// line, so that a window over (), which sorts nothing, finds the row before in the
+// row before. Channels that none of them has are NULL by definition, so that what
+// asks for them costs nothing.
+func (w *Workspace) Hold(ctx context.Context) error {
+	if w.held {
+		return nil
+	}
+	if err := w.hold(ctx); err != nil {
+		return fmt.Errorf("warehouse: hold readings: %w", err)
+	}
+	w.held = true
+	return nil
+}
+
+func (w *Workspace) hold(ctx context.Context) error {
+	columns, err := w.describe(ctx, `select column_name, column_type from (describe reading)`)
+	if err != nil {
+		return err
+	}
+	var counts, have, all []string
+	for _, c := range columns {
+		counts = append(counts, `count(`+quote(c.name)+`)`)
+	}
+	n := make([]int64, len(columns))
+	into := make([]any, len(n))
+	for i := range n {
+		into[i] = &n[i]
+	}
+	if err := w.conn.QueryRowContext(ctx, `select `+strings.Join(counts, ", ")+` from reading`).Scan(into...); err != nil {
+		return err
+	}
+	for i, c := range columns {
+		if n[i] > 0 || slices.Contains([]string{"session_id", "source_id", "line", "t_s"}, c.name) {
+			have = append(have, quote(c.name))
+			all = append(all, quote(c.name))
+		} else {
+			all = append(all, `null::`+c.kind+` as `+quote(c.name))
+		}
+	}
+	if _, err := w.conn.ExecContext(ctx, `create or replace temp table held_reading as select `+strings.Join(have, ", ")+` from reading`); err != nil {
+		return err
+	}
+	// Ingest writes them in this order, so nearly always a look is enough.
+	var sorted bool
+	err = w.conn.QueryRowContext(ctx, `
+		select coalesce(count_if(source_id is distinct from before_id) = count(distinct source_id)
+			and not bool_or(source_id = before_id and (t_s < before_s or t_s = before_s and line < before_line)), true)
+		from (
+			select source_id, t_s, line, lag(source_id) over () as before_id, lag(t_s) over () as before_s, lag(line) over () as before_line
+			from temp.held_reading
+		)`).Scan(&sorted)
+	if err != nil {
+		return err
+	}
+	if !sorted {
+		if _, err := w.conn.ExecContext(ctx, `create or replace temp table held_reading as from temp.held_reading order by session_id, source_id, t_s, line`); err != nil {
+			return err
+		}
+	}
+	_, err = w.conn.ExecContext(ctx, `create or replace view reading as select `+strings.Join(all, ", ")+` from temp.held_reading`)
+	return err
+}
+
+type column struct{ name, kind string }
+
+func (w *Workspace) describe(ctx context.Context, query string) ([]column, error) {
+	rows, err := w.conn.QueryContext(ctx, query)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	var columns []column
+	for rows.Next() {
+		var c column
+		if err := rows.Scan(&c.name, &c.kind); err != nil {
+			return nil, err
+		}
+		columns = append(columns, c)
+	}
+	return columns, rows.Err()
 }
 
 // SetWindow puts the SoC window that was chosen, in percent, into the
