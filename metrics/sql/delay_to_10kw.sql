@@ -4,7 +4,7 @@
 -- better: lower
 -- procedure: cold-charge, warm-charge
 -- reads:  session(session_id, procedure), plug_in(session_id, t_s, u_s), smooth(session_id, t_s, line, mean_kw, before_s),
---         power(session_id, t_s), basis(session_id, quantity, offset_u_s, worse, basis_name), onset(session_id, t_s)
+--         power_span(session_id, last_s), basis(session_id, quantity, offset_u_s, worse, basis_name), onset(session_id, t_s)
 -- method: definition is ours
 --
 -- From the plug-in that led to the charge to the first mean over 10 s (view smooth) of
@@ -25,7 +25,7 @@ reached as (
 
 sources as (
     select b.session_id, b.offset_u_s, b.worse, b.basis_name, l.last_s
-    from basis b join (select session_id, max(t_s) as last_s from power group by session_id) l using (session_id)
+    from basis b join power_span l using (session_id)
     where b.quantity = 'pack'
 )
 

@@ -3,7 +3,7 @@
 -- unit:   min
 -- better: lower
 -- procedure: cold-charge, warm-charge
--- reads:  session(session_id, procedure), plug_in(session_id, t_s, u_s), inlet(session_id, t_s, kw), piece(session_id, quantity, t0, t1),
+-- reads:  session(session_id, procedure), plug_in(session_id, t_s, u_s), delivered(session_id, t_s, before_s, last_s),
 --         basis(session_id, quantity, derived, noted, offset_u_s, basis_name)
 -- method: definition is ours
 --
@@ -17,18 +17,10 @@
 
 with
 
-known as (
-    select i.session_id, min(case when i.kw >= 0.1 and i.t_s >= p.t_s then i.t_s end) as t_s, max(i.t_s) as last_s, any_value(p.t_s) as plug_s, any_value(p.u_s) as u_s
-    from inlet i join plug_in p using (session_id)
-    group by i.session_id
-),
-
 measured as (
     select
-        k.*, b.noted, b.offset_u_s, b.basis_name,
-        greatest(coalesce((select max(e.t0) from piece e where e.session_id = k.session_id and e.quantity = 'inlet' and e.t1 = k.t_s), k.plug_s), k.plug_s) as before_s
-    from known k join basis b on k.session_id = b.session_id and b.quantity = 'inlet'
-    where not b.derived
+        d.session_id, d.t_s, d.last_s, p.t_s as plug_s, p.u_s, b.noted, b.offset_u_s, b.basis_name, greatest(d.before_s, p.t_s) as before_s
+    from delivered d join plug_in p using (session_id) join basis b on d.session_id = b.session_id and b.quantity = 'inlet'
 )
 
 select

@@ -3,8 +3,8 @@
 -- unit:   min
 -- better: lower
 -- procedure: cold-charge, warm-charge
--- reads:  session(session_id, procedure), plug_in(session_id, t_s, u_s), smooth(session_id, t_s, line, mean_kw, before_s),
---         power(session_id, t_s, u_abs_kw), basis(session_id, quantity, offset_u_s, step_kw, worse, basis_name), peak(session_id, peak_kw), onset(session_id, t_s)
+-- reads:  session(session_id, procedure), plug_in(session_id, t_s, u_s), smooth(session_id, t_s, mean_kw, before_s, next_s),
+--         power_span(session_id, last_s, u_abs_kw), basis(session_id, quantity, offset_u_s, step_kw, worse, basis_name), peak(session_id, peak_kw), onset(session_id, t_s)
 -- method: definition is ours
 --
 -- From the plug-in that led to the charge to the first mean over 10 s (view smooth) of
@@ -24,16 +24,25 @@ reached as (
 ),
 
 -- How fast it rises there turns an error of power into one of time.
+-- The last rows a minute before and a minute after it.
+near as (
+    select
+        r.session_id, m.t_s <= r.t_s - 60 and coalesce(m.next_s > r.t_s - 60, true) as early, m.t_s <= r.t_s + 60 and coalesce(m.next_s > r.t_s + 60, true) as late,
+        m.t_s, m.mean_kw
+    from smooth m join reached r using (session_id)
+    where m.t_s <= r.t_s - 60 and coalesce(m.next_s > r.t_s - 60, true) or m.t_s <= r.t_s + 60 and coalesce(m.next_s > r.t_s + 60, true)
+),
+
 risen as (
     select r.*, greatest((l.mean_kw - b.mean_kw) / nullif(l.t_s - b.t_s, 0), 0.001) as kw_per_s
     from reached r
-    asof left join smooth b on r.session_id = b.session_id and r.t_s - 60 >= b.t_s
-    asof left join smooth l on r.session_id = l.session_id and r.t_s + 60 >= l.t_s
+    left join near b on r.session_id = b.session_id and b.early
+    left join near l on r.session_id = l.session_id and l.late
 ),
 
 sources as (
     select b.session_id, b.offset_u_s, b.worse, b.basis_name, l.last_s, sqrt(l.u_abs_kw ** 2 + b.step_kw ** 2 / 12) as noise_kw
-    from basis b join (select session_id, max(t_s) as last_s, max(u_abs_kw) as u_abs_kw from power group by session_id) l using (session_id)
+    from basis b join power_span l using (session_id)
     where b.quantity = 'pack'
 )
 

@@ -3,7 +3,7 @@
 -- unit:   kW
 -- better: neither
 -- procedure: cold-charge, warm-charge
--- reads:  session(session_id, procedure), plug_in(session_id, t_s), heater(session_id, t_s, line, kw),
+-- reads:  session(session_id, procedure), plug_in(session_id, t_s), heater(session_id, t_s, kw),
 --         basis(session_id, quantity, u_rel, step_kw, noted, basis_name)
 -- method: definition is ours
 --
@@ -14,14 +14,28 @@
 
 with
 
-smoothed as (
-    select h.*, p.t_s as plug_s, avg(h.kw) over (partition by h.session_id order by h.t_s range between 9.5 preceding and current row) as mean_kw
+-- The heater is off for most of a charge: rows after its last are no peak.
+heated as (
+    select h.session_id, p.t_s as plug_s, max(h.t_s) as last_s
     from heater h join plug_in p using (session_id)
-    where h.t_s >= p.t_s
+    where h.t_s >= p.t_s and h.kw > 0
+    group by h.session_id, p.t_s
+),
+
+smoothed as materialized (
+    select h.session_id, h.t_s, x.plug_s, avg(h.kw) over (partition by h.session_id order by h.t_s range between 9.5 preceding and current row) as mean_kw
+    from heater h join heated x using (session_id)
+    where h.t_s between x.plug_s and x.last_s
+),
+
+highest as (
+    select session_id, max(mean_kw) as mean_kw from smoothed group by session_id
 ),
 
 top as (
-    select * from smoothed qualify row_number() over (partition by session_id order by mean_kw desc, t_s, line) = 1
+    select s.session_id, s.mean_kw, min(s.t_s) as t_s, any_value(s.plug_s) as plug_s
+    from smoothed s join highest h on s.session_id = h.session_id and s.mean_kw = h.mean_kw
+    group by s.session_id, s.mean_kw
 )
 
 select

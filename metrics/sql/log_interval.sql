@@ -3,7 +3,7 @@
 -- unit:   s
 -- better: lower
 -- procedure: cold-charge, warm-charge
--- reads:  session(session_id, procedure), power(session_id, t_s, line), basis(session_id, quantity, noted), plug_in(session_id, t_s)
+-- reads:  session(session_id, procedure), power(session_id, t_s, before_s), basis(session_id, quantity, noted), plug_in(session_id, t_s)
 -- method: definition is ours
 --
 -- Median time between two rows, after the plug-in, of the source that the power
@@ -15,15 +15,14 @@
 with
 
 steps as (
-    select p.session_id, b.noted, p.t_s, p.t_s - lag(p.t_s) over (partition by p.session_id order by p.t_s, p.line) as dt_s
+    select p.session_id, b.noted, p.t_s, case when p.before_s >= i.t_s then p.t_s - p.before_s end as dt_s
     from power p join plug_in i using (session_id) join basis b on p.session_id = b.session_id and b.quantity = 'pack'
     where p.t_s >= i.t_s
 ),
 
 spread as (
     select
-        session_id, bool_or(noted) as noted, count(dt_s) as n, median(dt_s) as mid_s,
-        (quantile_cont(dt_s, 0.75) - quantile_cont(dt_s, 0.25)) / 2 as u_s,
+        session_id, bool_or(noted) as noted, count(dt_s) as n, quantile_cont(dt_s, [0.25, 0.5, 0.75]) as quartiles_s,
         min(t_s) as from_s, max(t_s) as to_s
     from steps
     group by session_id
@@ -31,8 +30,8 @@ spread as (
 
 select
     s.session_id,
-    case when not p.noted and p.n >= 2 then p.mid_s end as value,
-    case when not p.noted and p.n >= 2 then p.u_s end as uncertainty,
+    case when not p.noted and p.n >= 2 then p.quartiles_s[2] end as value,
+    case when not p.noted and p.n >= 2 then (p.quartiles_s[3] - p.quartiles_s[1]) / 2 end as uncertainty,
     p.from_s,
     p.to_s,
     case when not p.noted and p.n >= 2 then 'measured' else 'none' end as status,

@@ -37,7 +37,7 @@ near as (
 ),
 
 shown as (
-    select n.*, coalesce(abs(l.held_pct - b.held_pct) / nullif(l.t_s - b.t_s, 0), 0) as pct_per_s
+    select n.*, coalesce(abs(l.held_pct - b.held_pct) / (2 * greatest(2 * n.u_s, 60)), 0) as pct_per_s
     from near n
     asof left join charge_level b on n.session_id = b.session_id and n.at_s - greatest(2 * n.u_s, 60) >= b.t_s
     asof left join charge_level l on n.session_id = l.session_id and n.at_s + greatest(2 * n.u_s, 60) >= l.t_s

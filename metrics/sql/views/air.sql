@@ -7,10 +7,12 @@
 -- the car, the car's own sensor, which its own warmth misleads (common practice,
 -- no source). hold_s is how long a value may stand for the present: an hourly
 -- observation 90 min, a thermometer an hour, the car's sensor 15 min (ours).
+-- Of rows that show what both rows beside them show, only the first of each minute is
+-- here, and those beside a gap of more than 60 s.
 
 with
 
-long as (
+told as (
     select session_id, source_id, line, t_s, 'station' as instrument, 'ambient_station_c' as channel, 1 as preference, 5400 as hold_s, ambient_station_c as c
     from reading where ambient_station_c is not null
     union all
@@ -19,11 +21,25 @@ long as (
     union all
     select session_id, source_id, line, t_s, 'car', 'ambient_car_c', 3, 900, ambient_car_c
     from reading where ambient_car_c is not null
+),
+
+beside as (
+    select
+        *,
+        source_id = lag(source_id) over () and preference = lag(preference) over () as follows,
+        source_id = lead(source_id) over () and preference = lead(preference) over () as leads,
+        lag(t_s) over () as before_s,
+        lead(t_s) over () as next_s,
+        lag(c) over () as before_c,
+        lead(c) over () as next_c
+    from told
+    where t_s is not null
 )
 
 select
     l.session_id, l.source_id, l.line, l.t_s, l.instrument, l.preference, l.hold_s, l.c,
     sqrt(coalesce(i.u_abs, 0.5) ** 2 + coalesce(i.resolution, 0) ** 2 / 12) as u_c
-from long l
+from beside l
 left join instrument i on l.source_id = i.source_id and l.channel = i.channel
-where l.t_s is not null
+where not coalesce(l.follows and l.leads, false)
+    or l.c <> l.before_c or l.c <> l.next_c or l.t_s - l.before_s > 60 or l.next_s - l.t_s > 60 or floor(l.t_s / 60) <> floor(l.before_s / 60)

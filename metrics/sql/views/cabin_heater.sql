@@ -1,9 +1,18 @@
 -- view:   cabin_heater
 -- title:  Power into the cabin's heater
--- reads:  reading(session_id, source_id, line, t_s, cabin_heater_power_kw), basis(session_id, source_id, quantity, hold_s, step_kw)
+-- made:   in place
+-- reads:  reading(session_id, source_id, line, t_s, cabin_heater_power_kw), basis(session_id, source_id, quantity, hold_s)
 --
--- The rows of the source that the view basis names.
+-- The rows of the source that the view basis names. before_s, before_kw: the row before;
+-- bridged: not further from it than the source's hold.
 
-select r.session_id, r.line, r.t_s, r.cabin_heater_power_kw as kw, h.hold_s, 0::double as u_abs_kw, h.step_kw
-from reading r join basis h on r.session_id = h.session_id and r.source_id = h.source_id and h.quantity = 'cabin'
-where r.cabin_heater_power_kw is not null and r.t_s >= -600
+select r.session_id, r.line, r.t_s, r.kw, h.hold_s, r.before_s, r.before_kw, r.t_s - r.before_s <= h.hold_s as bridged
+from (
+    select
+        session_id, source_id, line, t_s, cabin_heater_power_kw as kw,
+        case when source_id = lag(source_id) over () then lag(t_s) over () end as before_s,
+        case when source_id = lag(source_id) over () then lag(cabin_heater_power_kw) over () end as before_kw
+    from reading
+    where cabin_heater_power_kw is not null and t_s >= -600
+) r
+join basis h on r.source_id = h.source_id and h.quantity = 'cabin'

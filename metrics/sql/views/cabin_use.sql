@@ -17,9 +17,9 @@
 
 with
 
-plugged as (
+plugged as materialized (
     select distinct i.session_id
-    from inlet i join basis b on i.session_id = b.session_id and b.quantity = 'inlet' and b.basis < 4
+    from inlet i join basis b on i.session_id = b.session_id and b.quantity = 'inlet' and b.basis < 4 join warmup w on i.session_id = w.session_id
     where i.t_s >= 0 and i.kw >= 0.1
 ),
 
@@ -54,8 +54,8 @@ loads as (
     from (
         select k.* from power k join warmup w on k.session_id = w.session_id join basis b on k.session_id = b.session_id and b.quantity = 'pack' and b.basis <= 2
     ) p
-    asof left join heater h on p.session_id = h.session_id and p.t_s >= h.t_s
-    asof left join accessory a on p.session_id = a.session_id and p.t_s >= a.t_s
+    asof left join (select k.* from heater k join warmup w on k.session_id = w.session_id) h on p.session_id = h.session_id and p.t_s >= h.t_s
+    asof left join (select k.* from accessory k join warmup w on k.session_id = w.session_id) a on p.session_id = a.session_id and p.t_s >= a.t_s
     where p.session_id not in (select session_id from plugged)
 ),
 

@@ -8,7 +8,11 @@
 -- car told the charger, which may be a percent off the display either way (ours): its
 -- step is two wider. told says which, NULL for the display by a log. held_pct is what this row and the two after it
 -- show at least: a single row that leaps up and comes back is the logger's
--- mistake, not charge (ours). before_s and next_s are the times of the rows beside it.
+-- mistake, not charge (ours).
+-- A display stands still for minutes while its log goes on: of rows that show what
+-- the row before and the three after them show, only the first of each minute is here,
+-- and those beside a gap of more than 60 s. before_s, next_s and next_pct are of the rows
+-- beside each in the log.
 
 with
 
@@ -20,24 +24,45 @@ chosen as (
 ),
 
 shown as (
+    select session_id, source_id, line, t_s, false as told, soc_pct from reading where soc_pct is not null and t_s >= -600
+    union all
+    select session_id, source_id, line, t_s, true, soc_charger_pct from reading where soc_charger_pct is not null and t_s >= -600
+),
+
+beside as (
     select
-        r.session_id, r.source_id, r.line, r.t_s, case when h.quantity = 'soc' then r.soc_pct else r.soc_charger_pct end as soc_pct,
-        h.noted, h.offset_u_s,
-        case when h.noted then 'from notes' when h.quantity = 'soc_told' then 'as the car told the charger' end as told,
-        coalesce(i.resolution, 1) + case when h.quantity = 'soc_told' then 2 else 0 end as step_pct
-    from reading r
-    join chosen h on r.session_id = h.session_id and r.source_id = h.source_id
-    left join instrument i on r.source_id = i.source_id and i.channel = case when h.quantity = 'soc' then 'soc_pct' else 'soc_charger_pct' end
-    where r.t_s >= -600
+        *,
+        lag(source_id) over () = source_id and lag(told) over () = told as follows,
+        lag(t_s) over () as before_s,
+        lag(soc_pct) over () as before_pct,
+        lead(source_id) over () = source_id and lead(told) over () = told as leads,
+        lead(t_s) over () as next_s,
+        lead(soc_pct) over () as next_pct,
+        lead(source_id, 2) over () = source_id and lead(told, 2) over () = told as leads2,
+        lead(soc_pct, 2) over () as next2_pct,
+        lead(source_id, 3) over () = source_id and lead(told, 3) over () = told as leads3,
+        lead(soc_pct, 3) over () as next3_pct
+    from shown
+),
+
+moved as (
+    select *
+    from beside
+    where not coalesce(
+        soc_pct = before_pct and soc_pct = next_pct and soc_pct = next2_pct and soc_pct = next3_pct
+        and t_s - before_s <= 60 and next_s - t_s <= 60 and floor(t_s / 60) = floor(before_s / 60)
+        and follows and leads3, false)
 )
 
 select
-    session_id, source_id, line, t_s, soc_pct,
-    min(soc_pct) over (partition by session_id order by t_s, line rows between current row and 2 following) as held_pct,
-    lag(t_s) over w as before_s,
-    lead(t_s) over w as next_s,
-    lead(soc_pct) over w as next_pct,
-    noted, offset_u_s, told, step_pct
-from shown
-where soc_pct is not null
-window w as (partition by session_id order by t_s, line)
+    r.session_id, r.source_id, r.line, r.t_s, r.soc_pct,
+    least(r.soc_pct, case when r.leads then r.next_pct end, case when r.leads2 then r.next2_pct end) as held_pct,
+    case when r.follows then r.before_s end as before_s,
+    case when r.leads then r.next_s end as next_s,
+    case when r.leads then r.next_pct end as next_pct,
+    h.noted, h.offset_u_s,
+    case when h.noted then 'from notes' when r.told then 'as the car told the charger' end as told,
+    coalesce(i.resolution, 1) + case when r.told then 2 else 0 end as step_pct
+from moved r
+join chosen h on r.source_id = h.source_id and r.told = (h.quantity = 'soc_told')
+left join instrument i on r.source_id = i.source_id and i.channel = case when r.told then 'soc_charger_pct' else 'soc_pct' end

@@ -1,7 +1,7 @@
 -- view:   crossing
 -- title:  When the display passed each whole percent of charge
 -- reads:  charge_level(session_id, t_s, held_pct, before_s, noted, told, step_pct), onset(session_id, t_s),
---         peak(session_id, end_s), power(session_id, t_s)
+--         peak(session_id, end_s), power_span(session_id, last_s)
 --
 -- Only what the display gains after the onset counts: a percent that it gains
 -- before any energy flows is a reserve released by warmth, not charge, and one
@@ -30,9 +30,7 @@ at_onset as (
 ),
 
 ended as (
-    select k.session_id, k.end_s, max(p.t_s) + 300 as logged_s
-    from peak k join power p using (session_id)
-    group by k.session_id, k.end_s
+    select k.session_id, k.end_s, p.last_s + 300 as logged_s from peak k join power_span p using (session_id)
 ),
 
 -- The first row of each level; then only those that are higher than all before.
@@ -54,13 +52,13 @@ risen as (
     from reached
 ),
 
+percents as (
+    select unnest(range(1, 101)) as level_pct
+),
+
 crossed as (
-    select
-        session_id, noted, told, step_pct, onset_s, first_pct,
-        unnest(range(low_pct::bigint + 1, high_pct::bigint + 1)) as level_pct,
-        low_pct, high_pct - low_pct as n, t0, t1
-    from risen
-    where high_pct > low_pct
+    select r.session_id, r.noted, r.told, r.step_pct, r.onset_s, r.first_pct, p.level_pct, r.low_pct, r.high_pct - r.low_pct as n, r.t0, r.t1
+    from risen r join percents p on p.level_pct > r.low_pct and p.level_pct <= r.high_pct
 ),
 
 placed as (
@@ -72,7 +70,7 @@ placed as (
     from crossed
 ),
 
-paced as (
+paced as materialized (
     select * replace (case when noted or told is null then u_s else sqrt(u_s ** 2 + (2 * coalesce(lead(t_s) over w - t_s, t_s - lag(t_s) over w, 0)) ** 2 / 12) end as u_s)
     from placed
     window w as (partition by session_id order by level_pct)

@@ -1,8 +1,8 @@
 -- view:   energy
 -- title:  Energy into pack, inlet and loads over the spans that figures use
 -- reads:  session(session_id), onset(session_id, t_s, u_s), peak(session_id, end_s, end_u_s), plug_in(session_id, t_s, u_s),
---         piece(session_id, quantity, t0, t1, kw0, kw1, bridged, u_abs_kw, step_kw),
---         basis(session_id, quantity, u_rel, ends_kwh, worse, offset_u_s, basis_name)
+--         piece(session_id, quantity, t0, t1, kw0, kw1, bridged, u_abs_kw),
+--         basis(session_id, quantity, u_rel, step_kw, ends_kwh, worse, offset_u_s, basis_name)
 --
 -- A row for every session, quantity (pack, inlet, heater, cabin, accessory) and
 -- span. Spans start at the plug-in that the charge came from: before-onset,
@@ -35,12 +35,13 @@ quantities (quantity, missing) as (
 spans (span, length_s, marks) as (
     values
         ('before-onset', null, 0), ('session', null, 0), ('charge', null, 0), ('5min', 300, 1), ('10min', 600, 2), ('15min', 900, 3),
-        ('20min', 1200, 4), ('30min', 1800, 5), ('45min', 2700, 6), ('60min', 3600, 7)
+        ('20min', 1200, 4), ('30min', 1800, 6), ('45min', 2700, 9), ('60min', 3600, 12)
 ),
 
--- The moments at which spans begin and end cut a session into cells. A piece that
--- lies within one is summed with the others there; the few that reach over a
--- moment, or begin at one, are looked at one by one.
+-- The moments at which spans begin and end, and each further 300 s of the first
+-- hour, cut a session into cells. A piece that lies within one is summed with the
+-- others there; the few that reach over a moment, begin at one or are not bridged
+-- are looked at one by one.
 moments as (
     select p.session_id, p.t_s as plug_s, coalesce(o.t_s, 'infinity'::double) as onset_s, coalesce(k.end_s, 'infinity'::double) as end_s
     from plug_in p left join onset o on p.session_id = o.session_id left join peak k on p.session_id = k.session_id
@@ -48,49 +49,40 @@ moments as (
 
 placed as (
     select
-        p.*,
-        case
-            when p.t0 < m.plug_s then 0 when p.t0 < m.plug_s + 300 then 1 when p.t0 < m.plug_s + 600 then 2 when p.t0 < m.plug_s + 900 then 3
-            when p.t0 < m.plug_s + 1200 then 4 when p.t0 < m.plug_s + 1800 then 5 when p.t0 < m.plug_s + 2700 then 6 when p.t0 < m.plug_s + 3600 then 7 else 8
-        end as mark,
-        p.t0 >= m.onset_s as charging,
-        p.t0 >= m.end_s as ended,
-        p.t0 < m.plug_s and p.t1 >= m.plug_s or p.t0 = m.plug_s
-            or p.t0 <= m.onset_s and p.t1 > m.onset_s or p.t0 <= m.end_s and p.t1 > m.end_s
-            or p.t0 >= m.plug_s and p.t0 <= m.plug_s + 3600 and (
-                p.t0 <= m.plug_s + 300 and p.t1 > m.plug_s + 300 or p.t0 <= m.plug_s + 600 and p.t1 > m.plug_s + 600
-                or p.t0 <= m.plug_s + 900 and p.t1 > m.plug_s + 900 or p.t0 <= m.plug_s + 1200 and p.t1 > m.plug_s + 1200
-                or p.t0 <= m.plug_s + 1800 and p.t1 > m.plug_s + 1800 or p.t0 <= m.plug_s + 2700 and p.t1 > m.plug_s + 2700
-                or p.t1 > m.plug_s + 3600) as edge
+        p.*, p.kw1 - p.kw0 as change_kw, p.t1 - p.t0 as s,
+        (p.t0 - m.plug_s) / 300 as mark0, (p.t1 - m.plug_s) / 300 as mark1,
+        p.t0 >= m.onset_s as charging, p.t0 >= m.end_s as ended,
+        p.t0 <= m.onset_s and p.t1 > m.onset_s or p.t0 <= m.end_s and p.t1 > m.end_s as over_moment
     from piece p join moments m on p.session_id = m.session_id
 ),
 
-cells as (
+cells as materialized (
     select
-        session_id, quantity, mark, charging, ended, max(t1) as last_s,
-        fsum(case when bridged then (kw0 + kw1) / 2 * (t1 - t0) / 3600 end) as kwh,
-        fsum(case when bridged then t1 - t0 end) as bridged_s,
-        fsum(case when not bridged then abs((kw0 + kw1) / 2 * (t1 - t0)) / 3600 end) as gap_kwh,
-        fsum(case when bridged then ((kw1 - kw0) ** 2 + step_kw ** 2) * (t1 - t0) ** 2 end) / 12 / 3600 ** 2 as var_kwh,
-        fsum(case when bridged then u_abs_kw * (t1 - t0) end) / 3600 as load_kwh
+        session_id, quantity, least(floor(mark0), 12) as mark, charging, ended,
+        not bridged or over_moment or mark0 <= 12 and (floor(mark1) > floor(mark0) or floor(mark0) = mark0) as edge,
+        max(t1) as last_s,
+        fsum((kw0 + kw1) * s) / 2 / 3600 as kwh,
+        fsum(s) as bridged_s,
+        fsum(change_kw * change_kw * s * s) / 12 / 3600 / 3600 as change_kwh2,
+        fsum(s * s) / 12 / 3600 / 3600 as digit_h2,
+        fsum(u_abs_kw * s) / 3600 as load_kwh,
+        list({'t0': t0, 't1': t1, 'kw0': kw0, 'kw1': kw1, 'u_abs_kw': u_abs_kw, 'bridged': bridged})
+            filter (where not bridged or over_moment or mark0 <= 12 and (floor(mark1) > floor(mark0) or floor(mark0) = mark0)) as pieces
     from placed
-    where not edge
-    group by session_id, quantity, mark, charging, ended
+    group by all
 ),
 
 edges as materialized (
-    select * from placed where edge
+    select session_id, quantity, unnest(pieces, recursive := true) from cells where edge
 ),
 
 ends as (
-    select session_id, quantity, max(last_s) as last_s
-    from (select session_id, quantity, last_s from cells union all select session_id, quantity, t1 from edges)
-    group by session_id, quantity
+    select session_id, quantity, max(last_s) as last_s from cells group by session_id, quantity
 ),
 
 wanted as materialized (
     select
-        s.session_id, q.quantity, q.missing, x.span, x.length_s, x.marks, e.last_s, c.worse, c.u_rel, c.ends_kwh, c.offset_u_s, c.basis_name,
+        s.session_id, q.quantity, q.missing, x.span, x.length_s, x.marks, e.last_s, c.worse, c.u_rel, c.step_kw, c.ends_kwh, c.offset_u_s, c.basis_name,
         o.t_s as onset_s,
         case x.span when 'charge' then o.t_s else p.t_s end as from_s,
         case x.span when 'charge' then o.u_s else p.u_s end as from_u_s,
@@ -108,20 +100,22 @@ wanted as materialized (
 
 clipped as (
     select
-        w.session_id, w.quantity, w.span, p.bridged, p.u_abs_kw, p.step_kw, p.kw0, p.kw1, p.t0, p.t1,
+        w.session_id, w.quantity, w.span, p.bridged, p.u_abs_kw, w.step_kw, p.kw0, p.kw1, p.t0, p.t1,
         greatest(p.t0, w.from_s) as a,
         least(p.t1, w.to_s) as b
     from wanted w join edges p on w.session_id = p.session_id and w.quantity = p.quantity and p.t1 > w.from_s and p.t0 < w.to_s
 ),
 
 parts as (
-    select w.session_id, w.quantity, w.span, c.kwh, c.bridged_s, c.gap_kwh, c.var_kwh, c.load_kwh
+    select
+        w.session_id, w.quantity, w.span, c.kwh, c.bridged_s, 0::double as gap_kwh,
+        c.change_kwh2 + w.step_kw ** 2 * c.digit_h2 as var_kwh, c.load_kwh
     from wanted w join cells c on w.session_id = c.session_id and w.quantity = c.quantity
-    where case w.span
-        when 'session' then c.mark >= 1
-        when 'before-onset' then c.mark >= 1 and not c.charging
+    where not c.edge and case w.span
+        when 'session' then c.mark >= 0
+        when 'before-onset' then c.mark >= 0 and not c.charging
         when 'charge' then c.charging and not c.ended
-        else c.mark between 1 and w.marks
+        else c.mark between 0 and w.marks - 1
     end
     union all
     select

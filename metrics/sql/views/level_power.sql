@@ -1,7 +1,7 @@
 -- view:   level_power
 -- title:  Power into the pack when the display passes a level of charge
 -- reads:  session(session_id, procedure), onset(session_id, t_s), crossing(session_id, level_pct, kind, from_s, to_s, t_s, u_s, told),
---         smooth(session_id, t_s, mean_kw, hold_s), power(session_id, u_abs_kw), basis(session_id, quantity, u_rel, step_kw, worse, noted, basis_name)
+--         smooth(session_id, t_s, mean_kw, hold_s, next_s), power_span(session_id, u_abs_kw), basis(session_id, quantity, u_rel, step_kw, worse, noted, basis_name)
 --
 -- The mean over 10 s (view smooth) when the display passes 50 and 80 % (view crossing).
 -- Uncertainty: the instrument, the last digit, and what the power changed within twice the
@@ -14,17 +14,34 @@ levels as (
     select session_id, level_pct, t_s, from_s, to_s, greatest(2 * u_s, 15) as near_s, told from crossing where level_pct in (50, 80) and kind = 'crossed'
 ),
 
+-- The last row at each moment: the level's, and the ends of the span about it.
+moments as (
+    select l.session_id, l.level_pct, l.t_s + p.way * l.near_s as t_s, p.place
+    from levels l cross join (values ('at', 0), ('earlier', -1), ('later', 1)) p (place, way)
+),
+
+rows_at as materialized (
+    select x.session_id, x.level_pct, x.place, m.mean_kw, m.t_s, m.hold_s
+    from (
+        select m.*
+        from smooth m join (select session_id, min(t_s) as from_s, max(t_s) as to_s from moments group by session_id) s on m.session_id = s.session_id
+        where coalesce(m.next_s > s.from_s, true) and m.t_s <= s.to_s
+    ) m
+    join moments x on m.session_id = x.session_id
+    where m.t_s <= x.t_s and coalesce(m.next_s > x.t_s, true)
+),
+
 at_level as (
     select l.*, m.mean_kw, m.t_s as row_s, m.hold_s, b.mean_kw as earlier_kw, a.mean_kw as later_kw
     from levels l
-    asof left join smooth m on l.session_id = m.session_id and l.t_s >= m.t_s
-    asof left join smooth b on l.session_id = b.session_id and l.t_s - l.near_s >= b.t_s
-    asof left join smooth a on l.session_id = a.session_id and l.t_s + l.near_s >= a.t_s
+    left join rows_at m on l.session_id = m.session_id and l.level_pct = m.level_pct and m.place = 'at'
+    left join rows_at b on l.session_id = b.session_id and l.level_pct = b.level_pct and b.place = 'earlier'
+    left join rows_at a on l.session_id = a.session_id and l.level_pct = a.level_pct and a.place = 'later'
 ),
 
 sources as (
     select b.session_id, b.u_rel, b.step_kw, l.u_abs_kw, b.worse, b.noted, b.basis_name
-    from basis b join (select session_id, max(u_abs_kw) as u_abs_kw from power group by session_id) l using (session_id)
+    from basis b join power_span l using (session_id)
     where b.quantity = 'pack'
 )
 

@@ -14,7 +14,7 @@
 with
 
 spans as (
-    select '10-80' as span, 10 as low_pct, 80 as high_pct
+    select '10-80' as span, 10::bigint as low_pct, 80::bigint as high_pct
     union all
     select '20-80', 20, 80
     union all
@@ -46,8 +46,8 @@ found as (
     cross join spans x
     left join onset o on s.session_id = o.session_id
     left join reached r on s.session_id = r.session_id
-    left join crossing a on s.session_id = a.session_id and a.level_pct = x.low_pct and x.high_pct > x.low_pct
-    left join crossing b on s.session_id = b.session_id and b.level_pct = x.high_pct and x.high_pct > x.low_pct
+    left join crossing a on s.session_id = a.session_id and a.level_pct = x.low_pct
+    left join crossing b on s.session_id = b.session_id and b.level_pct = x.high_pct
 )
 
 select

@@ -1,6 +1,6 @@
 -- view:   onset
 -- title:  The moment from which the pack takes energy
--- reads:  session(session_id), power(session_id, t_s, line, kw, hold_s, blur_s),
+-- reads:  session(session_id), power(session_id, t_s, line, kw, blur_s, before_s, before_kw, bridged), power_span(session_id, last_s),
 --         basis(session_id, quantity, basis, offset_u_s, basis_name, worse),
 --         event(session_id, kind, t_s, width_s), shown_onset(session_id, from_s, to_s, offset_u_s),
 --         protocol(onset_kw, onset_sustained_s)
@@ -25,27 +25,21 @@
 with
 
 -- From basis 5 on the power itself rests on a note or on the display.
-rows_after as (
-    select
-        r.session_id, r.t_s, r.line, r.blur_s,
-        r.kw >= p.onset_kw as charging,
-        lag(r.t_s) over w as before_s,
-        lag(r.kw >= p.onset_kw) over w as was_charging,
-        r.t_s - lag(r.t_s) over w > lag(r.hold_s) over w as after_gap
-    from power r cross join protocol p
-    where r.t_s >= 0 and r.session_id in (select session_id from basis where quantity = 'pack' and basis <= 4)
-    window w as (partition by r.session_id order by r.t_s, r.line)
+logged as (
+    select session_id from basis where quantity = 'pack' and basis <= 4
 ),
 
-lasts as (
-    select session_id, max(t_s) as last_s, max(case when not charging then t_s end) as below_s from rows_after group by session_id
+turns as materialized (
+    select r.session_id, r.t_s, r.line, r.blur_s, r.kw >= p.onset_kw as charging, case when r.before_s >= 0 then r.before_s end as before_s
+    from power r join logged using (session_id) cross join protocol p
+    where r.t_s >= 0
+        and (r.before_s is null or r.before_s < 0 or not r.bridged or (r.kw >= p.onset_kw) <> (r.before_kw >= p.onset_kw))
 ),
 
 -- Rows between two edges are alike: a run of charge, or none.
 edges as (
     select e.*, coalesce(lead(e.before_s) over (partition by e.session_id order by e.t_s, e.line), l.last_s) as run_end_s
-    from rows_after e join lasts l using (session_id)
-    where e.was_charging is null or e.charging <> e.was_charging or e.after_gap
+    from turns e join power_span l using (session_id)
 ),
 
 runs as (
@@ -79,7 +73,7 @@ sources as (
 ),
 
 last_below as (
-    select session_id, coalesce(below_s, 0) as t_s from lasts
+    select session_id, coalesce(max(case when not charging then run_end_s end), 0) as t_s from edges group by session_id
 ),
 
 noted as (

@@ -1,7 +1,7 @@
 -- view:   peak
 -- title:  The highest power into the pack, and where the charge ended
--- reads:  smooth(session_id, t_s, line, mean_kw, next_s, next_kw, before_kw, u_abs_kw, plug_s), onset(session_id, t_s, u_s),
---         power(session_id, u_abs_kw), basis(session_id, quantity, u_rel, step_kw, worse, noted, basis_name), protocol(onset_kw)
+-- reads:  smooth(session_id, t_s, line, mean_kw, before_s, next_s, u_abs_kw), onset(session_id, t_s, u_s), plug_in(session_id, t_s),
+--         power_span(session_id, u_abs_kw), basis(session_id, quantity, u_rel, step_kw, worse, noted, basis_name), protocol(onset_kw)
 --
 -- peak_kw is the highest mean over 10 s (view smooth) and peak_s when it ended.
 -- Its uncertainty: the instrument, the last digit, and a quarter of the step to
@@ -17,23 +17,40 @@ with
 
 -- Where a heater switches between two of its rows, the charger's power less it may
 -- leap: such rows have more than twice the usual uncertainty and are no peak.
-usual as (
-    select session_id, 2 * median(u_abs_kw) + 0.01 as most_kw from smooth where mean_kw > 1 group by session_id
+usual as materialized (
+    select s.session_id, 2 * median(s.u_abs_kw) + 0.01 as most_kw
+    from smooth s join power_span x using (session_id)
+    where s.mean_kw > 1 and x.u_abs_kw > 0
+    group by s.session_id
+),
+
+highest as (
+    select s.session_id, max(s.mean_kw) as mean_kw
+    from smooth s left join usual u using (session_id)
+    where coalesce(s.u_abs_kw <= u.most_kw, true)
+    group by s.session_id
+),
+
+highest_rows as materialized (
+    select s.session_id, s.t_s, s.line, s.mean_kw, s.before_s, s.next_s
+    from smooth s join highest h on s.session_id = h.session_id and s.mean_kw = h.mean_kw left join usual u on s.session_id = u.session_id
+    where coalesce(s.u_abs_kw <= u.most_kw, true)
+    qualify row_number() over (partition by s.session_id order by s.t_s, s.line) = 1
+),
+
+beside as (
+    select s.session_id, max(s.mean_kw) as kw
+    from smooth s join highest_rows t on s.session_id = t.session_id
+    where s.t_s = t.before_s or s.t_s = t.next_s
+    group by s.session_id
 ),
 
 top as (
-    select s.*, greatest(s.before_kw, s.next_kw) as beside_kw
-    from smooth s left join usual u using (session_id)
-    where coalesce(s.u_abs_kw <= u.most_kw, true)
-    qualify row_number() over (partition by s.session_id order by s.mean_kw desc, s.t_s, s.line) = 1
-),
-
-loads as (
-    select session_id, max(u_abs_kw) as u_abs_kw from power group by session_id
+    select t.*, b.kw as beside_kw from highest_rows t left join beside b using (session_id)
 ),
 
 means as (
-    select b.session_id, b.u_rel, l.u_abs_kw, b.step_kw, b.worse, b.noted, b.basis_name from basis b join loads l using (session_id) where b.quantity = 'pack'
+    select b.session_id, b.u_rel, l.u_abs_kw, b.step_kw, b.worse, b.noted, b.basis_name from basis b join power_span l using (session_id) where b.quantity = 'pack'
 ),
 
 ends as (
@@ -43,7 +60,7 @@ ends as (
     group by s.session_id
 ),
 
-peaks as (
+peaks as materialized (
     select
         t.*, m.worse, m.noted, m.basis_name,
         sqrt((m.u_rel * t.mean_kw) ** 2 + m.u_abs_kw ** 2 + m.step_kw ** 2 / 12 + ((t.mean_kw - coalesce(t.beside_kw, t.mean_kw)) / 4) ** 2
@@ -63,11 +80,12 @@ tapers as (
 )
 
 select
-    t.session_id, t.mean_kw as peak_kw, t.t_s as peak_s, t.plug_s, t.u_kw as peak_u_kw,
+    t.session_id, t.mean_kw as peak_kw, t.t_s as peak_s, i.t_s as plug_s, t.u_kw as peak_u_kw,
     e.end_s - e.end_width_s / 2 as end_s, e.end_width_s / sqrt(12) as end_u_s,
     a.taper_s - a.taper_width_s / 2 as taper_s, sqrt(a.taper_width_s ** 2 / 12 + coalesce(a.taper_noise_s, 0) ** 2) as taper_u_s,
     t.worse, t.noted, t.basis_name
 from peaks t
+join plug_in i using (session_id)
 left join ends e using (session_id)
 left join tapers a using (session_id)
 order by t.session_id

@@ -1,8 +1,8 @@
 -- view:   phase
 -- title:  What a session consisted of
 -- reads:  session(session_id, procedure), soak(session_id, from_s), plug_in(session_id, t_s),
---         inlet(session_id, t_s, kw), basis(session_id, quantity, derived), power(session_id, t_s, line, kw, hold_s), onset(session_id, status, t_s),
---         peak(session_id, end_s, taper_s), smooth(session_id, t_s, line, mean_kw, next_s), protocol(onset_kw, onset_sustained_s)
+--         delivered(session_id, t_s, last_s), power_span(session_id, last_s), onset(session_id, status, t_s),
+--         peak(session_id, end_s, taper_s), smooth(session_id, t_s, line, mean_kw, before_s, next_s), protocol(onset_kw, onset_sustained_s)
 --
 -- Phases of a charge, in their order, each with the rule that ended it:
 -- * soak: from the start of the soak to the first plug-in;
@@ -17,28 +17,18 @@
 
 with
 
-delivered as (
-    select i.session_id, min(case when not b.derived and i.kw >= 0.1 and i.t_s >= p.t_s then i.t_s end) as delivered_s, max(i.t_s) as last_s
-    from inlet i join plug_in p using (session_id) join basis b on i.session_id = b.session_id and b.quantity = 'inlet'
-    group by i.session_id
-),
-
-lasts as (
-    select session_id, max(t_s) as last_s from power group by session_id
-),
-
 marks as (
     select
         s.session_id, k.from_s as soak_s, p.t_s as plug_s, o.t_s as onset_s, o.status, e.end_s,
         least(e.taper_s, e.end_s) as taper_s,
-        d.delivered_s, greatest(l.last_s, d.last_s) as last_s
+        d.t_s as delivered_s, greatest(l.last_s, d.last_s) as last_s
     from session s
     left join soak k using (session_id)
     left join plug_in p using (session_id)
     left join onset o using (session_id)
     left join peak e using (session_id)
     left join delivered d using (session_id)
-    left join lasts l using (session_id)
+    left join power_span l using (session_id)
     where s.procedure in ('cold-charge', 'warm-charge')
 ),
 
@@ -47,20 +37,18 @@ begun as (
 ),
 
 low as (
-    select
-        s.session_id, s.t_s, coalesce(s.next_s, s.t_s) as next_s, s.mean_kw < p.onset_kw as idle, s.line,
-        p.onset_sustained_s
+    select s.session_id, s.t_s, s.line, s.before_s, coalesce(s.next_s, s.t_s) as next_s, p.onset_sustained_s
     from smooth s join begun b using (session_id) cross join protocol p
-    where s.t_s >= b.onset_s and s.t_s < b.end_s
+    where s.mean_kw < p.onset_kw and s.t_s >= b.onset_s and s.t_s < b.end_s
 ),
 
+-- Rows of one stretch follow each other in the log.
 stretches as (
     select session_id, min(t_s) as from_s, max(next_s) as to_s
     from (
-        select *, sum(case when idle = was_idle then 0 else 1 end) over (partition by session_id order by t_s, line) as run
-        from (select *, lag(idle) over (partition by session_id order by t_s, line) as was_idle from low)
+        select *, sum(case when last_s >= before_s then 0 else 1 end) over (partition by session_id order by t_s, line) as run
+        from (select *, lag(t_s) over (partition by session_id order by t_s, line) as last_s from low)
     )
-    where idle
     group by session_id, run
     having max(next_s) - min(t_s) >= any_value(onset_sustained_s)
 ),

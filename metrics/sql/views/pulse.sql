@@ -1,6 +1,6 @@
 -- view:   pulse
 -- title:  The highest power out of the pack and back into it as a drive begins
--- reads:  trip(session_id, to_s), power(session_id, t_s, line, kw, hold_s, step_kw), basis(session_id, quantity, basis, u_rel, noted, basis_name),
+-- reads:  trip(session_id, to_s), power(session_id, t_s, line, kw, hold_s), basis(session_id, quantity, basis, u_rel, step_kw, noted, basis_name),
 --         protocol(drive_first_min)
 --
 -- Means over 10 s, a length of pulse by which packs are commonly rated (common practice,
@@ -18,7 +18,7 @@ with
 
 early as (
     select
-        t.session_id, p.t_s, p.line, -p.kw as kw, p.step_kw,
+        t.session_id, p.t_s, p.line, -p.kw as kw, b.step_kw,
         p.kw - lag(p.kw) over (partition by p.session_id order by p.t_s, p.line) as change_kw,
         p.t_s - lag(p.t_s) over (partition by p.session_id order by p.t_s, p.line) as since_s,
         l.drive_first_min * 60 as first_s

@@ -18,13 +18,13 @@
 
 with
 
--- The energy of the heater up to each of its rows.
-heated as (
+rows_of as materialized (
     select
-        p.session_id, p.t1 as t_s,
-        sum(case when p.bridged then (p.kw0 + p.kw1) / 2 * (p.t1 - greatest(p.t0, i.t_s)) / 3600 else 0 end) over (partition by p.session_id order by p.t1) as kwh
-    from piece p join plug_in i using (session_id) join onset o using (session_id)
-    where p.quantity = 'heater' and p.t1 > i.t_s and p.t0 < o.t_s
+        t.session_id, floor(t.t_s / 10) as tenth, min(t.t_s) as t_s, arg_min(t.mean_c, (t.t_s, t.line)) as mean_c,
+        any_value(t.u_c) as u_c, any_value(t.u_step_c) as u_step_c, i.t_s as plug_s, o.t_s as onset_s
+    from pack_temp t join plug_in i using (session_id) join onset o using (session_id)
+    where not t.noted and t.t_s >= i.t_s and t.t_s <= o.t_s
+    group by t.session_id, floor(t.t_s / 10), i.t_s, o.t_s
 ),
 
 powers as (
@@ -34,17 +34,33 @@ powers as (
     group by p.session_id
 ),
 
-rows_of as (
-    select t.session_id, t.t_s, t.mean_c, t.u_c, t.u_step_c, i.t_s as plug_s, o.t_s as onset_s
-    from pack_temp t join plug_in i using (session_id) join onset o using (session_id)
-    where not t.noted and t.t_s >= i.t_s and t.t_s <= o.t_s
-    qualify row_number() over (partition by t.session_id, floor(t.t_s / 10) order by t.t_s, t.line) = 1
+-- The heater's energy in each ten seconds, and what of it came before the row there.
+tenths as (
+    select
+        p.session_id, p.tenth, sum(p.kwh) as kwh, coalesce(sum(p.kwh) filter (where p.t1 <= r.t_s), 0) as before_kwh
+    from (
+        select
+            p.session_id, p.t1, floor(p.t1 / 10) as tenth,
+            case when p.bridged then (p.kw0 + p.kw1) / 2 * (p.t1 - greatest(p.t0, i.t_s)) / 3600 else 0 end as kwh
+        from piece p join plug_in i using (session_id) join onset o using (session_id)
+        where p.quantity = 'heater' and p.t1 > i.t_s and p.t0 < o.t_s
+    ) p
+    left join rows_of r on p.session_id = r.session_id and p.tenth = r.tenth
+    group by p.session_id, p.tenth
+),
+
+heated as (
+    select
+        session_id, tenth, before_kwh,
+        sum(kwh) over (partition by session_id order by tenth) as kwh,
+        sum(kwh) over (partition by session_id order by tenth) - kwh as earlier_kwh
+    from tenths
 ),
 
 integrated as (
     select
         r.session_id, r.t_s, r.mean_c, r.u_c, r.u_step_c, r.plug_s, r.onset_s, a.air_c, a.air_u_c,
-        coalesce(h.kwh, 0) as q,
+        coalesce(case when h.tenth = r.tenth then h.earlier_kwh + h.before_kwh else h.kwh end, 0) as q,
         -coalesce(sum(((r.mean_c + r.before_c) / 2 - a.air_c) * (r.t_s - r.before_s) / 3600) over (partition by r.session_id order by r.t_s), 0) as x
     from (
         select *, lag(mean_c) over w as before_c, lag(t_s) over w as before_s
@@ -52,7 +68,7 @@ integrated as (
         window w as (partition by session_id order by t_s)
     ) r
     join at_plug_in a using (session_id)
-    asof left join heated h on r.session_id = h.session_id and r.t_s >= h.t_s
+    asof left join heated h on r.session_id = h.session_id and r.tenth >= h.tenth
     where a.air_c is not null
 ),
 

@@ -1,7 +1,7 @@
 -- view:   used
 -- title:  Energy that cabin, drive and standby took
--- reads:  outing(session_id, from_s, from_u_s, to_s, to_u_s), piece(session_id, quantity, t0, t1, kw0, kw1, bridged, u_abs_kw, step_kw),
---         basis(session_id, quantity, basis, u_rel, noted, offset_u_s, basis_name), shown_loss(session_id, kwh, u_kwh)
+-- reads:  outing(session_id, from_s, from_u_s, to_s, to_u_s), piece(session_id, quantity, t0, t1, kw0, kw1, bridged, u_abs_kw),
+--         basis(session_id, quantity, basis, u_rel, step_kw, noted, offset_u_s, basis_name), shown_loss(session_id, kwh, u_kwh)
 --
 -- A row for every outing and each quantity that is known: pack, what the pack gave
 -- net of what it got back, from its voltage and current or its power as logged;
@@ -25,7 +25,7 @@ with
 
 clipped as (
     select
-        o.session_id, p.quantity, p.bridged, p.u_abs_kw, p.step_kw, p.kw0, p.kw1, p.t0, p.t1,
+        o.session_id, p.quantity, p.bridged, p.u_abs_kw, b.step_kw, p.kw0, p.kw1, p.t0, p.t1,
         greatest(p.t0, o.from_s) as a,
         least(p.t1, o.to_s) as b,
         lead(p.kw1) over w as kw2,
