@@ -26,15 +26,17 @@ type Catalogue struct {
 	// TimeLimit bounds each of the user's own figures.
 	TimeLimit time.Duration
 
-	views  map[string]*Definition
-	hashes map[string]string
+	views map[string]*Definition
+	// Of all definitions, once they are loaded.
+	reads  map[*Definition]map[string]map[string]bool
+	hashes map[*Definition]string
 }
 
 // Load returns the built-in catalogue with the figures of the folder dir, if it
 // exists, added; "" adds none. A definition of the user's that is wrong is left
 // out and told of in the List.
 func Load(dir string) (*Catalogue, diag.List, error) {
-	c := &Catalogue{TimeLimit: time.Minute, views: map[string]*Definition{}, hashes: map[string]string{}}
+	c := &Catalogue{TimeLimit: time.Minute, views: map[string]*Definition{}, reads: map[*Definition]map[string]map[string]bool{}, hashes: map[*Definition]string{}}
 	l, err := c.add(builtin, "sql/views", "metrics/sql/views", true)
 	if err != nil || l != nil {
 		return nil, l, err
@@ -55,6 +57,10 @@ func Load(dir string) (*Catalogue, diag.List, error) {
 		}
 	}
 	slices.SortFunc(c.Figures, func(a, b *Definition) int { return strings.Compare(a.Name, b.Name) })
+	for _, d := range slices.Concat(c.Views, c.Figures) {
+		c.reads[d] = c.deepReads(d)
+		c.hashes[d] = c.deepHash(d)
+	}
 	return c, l, nil
 }
 
@@ -158,6 +164,9 @@ func (c *Catalogue) FindFigure(name string) (*Definition, error) {
 // deepReads returns every table, with columns, that d reads itself or through
 // views. Its keys are tables, its values sets of columns.
 func (c *Catalogue) deepReads(d *Definition) map[string]map[string]bool {
+	if all, ok := c.reads[d]; ok {
+		return all
+	}
 	all := map[string]map[string]bool{}
 	var walk func(d *Definition)
 	walk = func(d *Definition) {
@@ -199,7 +208,7 @@ func (c *Catalogue) Version(d *Definition) string { return c.deepHash(d) }
 
 // deepHash is a hash over d and all views that it reads.
 func (c *Catalogue) deepHash(d *Definition) string {
-	if h, ok := c.hashes[d.Name]; ok {
+	if h, ok := c.hashes[d]; ok {
 		return h
 	}
 	parts := []string{d.Hash()}
@@ -208,7 +217,5 @@ func (c *Catalogue) deepHash(d *Definition) string {
 			parts = append(parts, table, v.Hash())
 		}
 	}
-	h := hashOf(parts...)
-	c.hashes[d.Name] = h
-	return h
+	return hashOf(parts...)
 }

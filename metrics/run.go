@@ -91,52 +91,15 @@ func (c *Catalogue) Run(ctx context.Context, w *warehouse.Workspace, settings Se
 			first = append(first, d)
 		}
 	}
-	var problems diag.List
-	unsound := map[string]bool{}
-	var prepared []sessionRow // whose views are there, those over the window too if inWindow
-	inWindow := false
-	checked := map[string]bool{}
-	stage := func(defs []*Definition) error {
-		todo := c.unknown(defs, usable, known, params)
-		e.Results = append(e.Results, c.unchanged(defs, usable, todo, known)...)
-		for _, batch := range batches(todo) {
-			if !slices.Equal(batch, prepared) {
-				if err := c.prepare(ctx, w, batch, defs); err != nil {
-					return err
-				}
-				prepared, inWindow = batch, params["window_to_pct"] > 0
-			} else if !inWindow {
-				// Made before the window was known.
-				if err := c.make(ctx, w, c.readsWindow); err != nil {
-					return err
-				}
-				inWindow = true
-			}
-			schema, err := w.Schema(ctx)
-			if err != nil {
-				return err
-			}
-			for _, d := range defs {
-				if !checked[d.Name] {
-					checked[d.Name] = true
-					if l := c.Check(ctx, w, schema, d); l != nil {
-						problems, unsound[d.Name] = append(problems, l...), true
-					}
-				}
-				if unsound[d.Name] {
-					continue
-				}
-				results, l := c.evaluate(ctx, w, d, batch, params)
-				problems = append(problems, l...)
-				e.Results = append(e.Results, results...)
-			}
-		}
-		sortFigures(e.Results)
-		return nil
-	}
-	if err := stage(first); err != nil {
+	crew := c.newCrew(w, params, second)
+	defer crew.close()
+	todo := c.unknown(first, usable, known, params)
+	e.Results = c.unchanged(first, usable, todo, known)
+	if err := crew.compute(ctx, first, batches(todo)); err != nil {
 		return nil, nil, err
 	}
+	e.Results = append(e.Results, crew.results...)
+	sortFigures(e.Results)
 	e.Rules = rules(settings.Gates, params)
 	for _, s := range usable {
 		if slices.Contains(gated, s.procedure) {
@@ -148,10 +111,14 @@ func (c *Catalogue) Run(ctx context.Context, w *warehouse.Workspace, settings Se
 		return nil, nil, err
 	}
 	params["window_from_pct"], params["window_to_pct"] = e.Window.FromPct, e.Window.ToPct
-	inWindow = false
-	if err := stage(second); err != nil {
+	crew.results = nil
+	todo = c.unknown(second, usable, known, params)
+	if err := crew.late(ctx, second, todo, e.Window); err != nil {
 		return nil, nil, err
 	}
+	e.Results = append(append(e.Results, c.unchanged(second, usable, todo, known)...), crew.results...)
+	sortFigures(e.Results)
+	problems, unsound := crew.problems(), crew.unsound()
 	l, err := c.compare(ctx, w, e, third, usable)
 	if err != nil {
 		return nil, nil, err
@@ -179,42 +146,18 @@ func (c *Catalogue) Run(ctx context.Context, w *warehouse.Workspace, settings Se
 	return e, problems, nil
 }
 
-// batchRows bounds the readings whose views are in memory at a time: about 2 GB.
-const batchRows = 2_000_000
-
-// batches cuts sessions into runs of at most batchRows rows, or one session.
-func batches(todo []sessionRow) [][]sessionRow {
-	var out [][]sessionRow
-	rows := int64(0)
-	for i, s := range todo {
-		if rows += s.rows; i == 0 || rows > batchRows {
-			out, rows = append(out, nil), s.rows
-		}
-		out[len(out)-1] = append(out[len(out)-1], s)
-	}
-	return out
-}
-
-// prepare makes the views that figures read over the sessions todo.
-func (c *Catalogue) prepare(ctx context.Context, w *warehouse.Workspace, todo []sessionRow, defs []*Definition) error {
-	ids := make([]string, len(todo))
-	for i, s := range todo {
-		ids[i] = s.id
-	}
-	if err := w.Scope(ctx, ids); err != nil {
+// prepare makes views over the sessions todo.
+func (c *Catalogue) prepare(ctx context.Context, w *warehouse.Workspace, todo []sessionRow, views []string) error {
+	if err := w.Scope(ctx, ids(todo)); err != nil {
 		return err
 	}
-	return c.Materialise(ctx, w, c.viewNames(defs)...)
+	return c.Materialise(ctx, w, views...)
 }
 
 // compare evaluates the figures that compare sessions by their results: anew each
 // time, since another session may change them, over few rows.
 func (c *Catalogue) compare(ctx context.Context, w *warehouse.Workspace, e *edition.Edition, defs []*Definition, usable []sessionRow) (diag.List, error) {
-	ids := make([]string, len(usable))
-	for i, s := range usable {
-		ids[i] = s.id
-	}
-	if err := w.Scope(ctx, ids); err != nil {
+	if err := w.Scope(ctx, ids(usable)); err != nil {
 		return nil, err
 	}
 	results := make([]warehouse.Result, len(e.Results))
