@@ -17,7 +17,7 @@
 with
 
 reached as (
-    select m.session_id, min(m.t_s) as t_s, arg_min(coalesce(m.before_s, m.t_s), m.t_s) as before_s
+    select m.session_id, min(m.t_s) as t_s, min(coalesce(m.before_s, m.t_s)) as before_s
     from smooth m join onset o using (session_id)
     where m.mean_kw >= 10 and m.t_s >= o.t_s
     group by m.session_id

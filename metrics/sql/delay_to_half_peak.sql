@@ -17,7 +17,7 @@
 with
 
 reached as (
-    select m.session_id, min(m.t_s) as t_s, arg_min(coalesce(m.before_s, m.t_s), m.t_s) as before_s, any_value(p.peak_kw) as peak_kw
+    select m.session_id, min(m.t_s) as t_s, min(coalesce(m.before_s, m.t_s)) as before_s, any_value(p.peak_kw) as peak_kw
     from smooth m join onset o using (session_id) join peak p using (session_id)
     where m.mean_kw >= p.peak_kw / 2 and m.t_s >= o.t_s
     group by m.session_id
@@ -27,10 +27,14 @@ reached as (
 -- The last rows a minute before and a minute after it.
 near as (
     select
-        r.session_id, m.t_s <= r.t_s - 60 and coalesce(m.next_s > r.t_s - 60, true) as early, m.t_s <= r.t_s + 60 and coalesce(m.next_s > r.t_s + 60, true) as late,
-        m.t_s, m.mean_kw
-    from smooth m join reached r using (session_id)
-    where m.t_s <= r.t_s - 60 and coalesce(m.next_s > r.t_s - 60, true) or m.t_s <= r.t_s + 60 and coalesce(m.next_s > r.t_s + 60, true)
+        session_id, t_s, mean_kw,
+        t_s <= reached_s - 60 and coalesce(next_s > reached_s - 60, true) as early,
+        t_s <= reached_s + 60 and coalesce(next_s > reached_s + 60, true) as late
+    from (
+        select m.session_id, m.t_s, m.next_s, m.mean_kw, r.t_s as reached_s
+        from smooth m join reached r using (session_id)
+        where m.t_s <= r.t_s + 60 and coalesce(m.next_s > r.t_s - 60, true)
+    )
 ),
 
 risen as (

@@ -33,7 +33,7 @@ larger as (
 
 logged as (
     select distinct session_id
-    from piece
+    from basis
     where quantity in ('pack', 'inlet')
 )
 

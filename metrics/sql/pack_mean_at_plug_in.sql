@@ -3,8 +3,8 @@
 -- unit:   °C
 -- better: neither
 -- procedure: cold-charge, warm-charge
--- reads:  session(session_id, procedure), plug_in(session_id, t_s),
---         pack_temp(session_id, t_s, line, mean_c, mean_is, noted, u_c)
+-- reads:  session(session_id, procedure),
+--         pack_temp_near(session_id, moment, moment_s, t_s, line, mean_c, mean_is, noted, u_c)
 -- method: definition is ours
 --
 -- The mean of the pack's sensors at the plug-in: the last row before it that is not
@@ -16,9 +16,9 @@ with
 
 near as (
     select t.*
-    from pack_temp t join plug_in p using (session_id)
-    where t.t_s between p.t_s - 120 and p.t_s + 120
-    qualify row_number() over (partition by t.session_id order by t.t_s > p.t_s, abs(t.t_s - p.t_s), t.line) = 1
+    from pack_temp_near t
+    where t.moment = 'plug-in'
+    qualify row_number() over (partition by t.session_id order by t.t_s > t.moment_s, abs(t.t_s - t.moment_s), t.line) = 1
 )
 
 select

@@ -4,7 +4,7 @@
 -- better: lower
 -- procedure: cold-charge, warm-charge
 -- reads:  session(session_id, procedure), plug_in(session_id, t_s), onset(session_id, t_s),
---         pack_temp(session_id, t_s, line, min_c, max_c, noted, u_c)
+--         pack_temp(session_id, t_s, min_c, max_c, noted, u_c)
 -- method: definition is ours
 --
 -- The widest difference of hottest and coldest pack sensor between plug-in and
@@ -14,23 +14,32 @@
 
 with
 
-widest as (
-    select t.*, p.t_s as plug_s, o.t_s as onset_s
+heated as (
+    select t.session_id, t.t_s, t.max_c - t.min_c as spread_k, t.noted, t.u_c, p.t_s as plug_s, o.t_s as onset_s
     from pack_temp t join plug_in p using (session_id) join onset o using (session_id)
-    where t.t_s between p.t_s and o.t_s and t.min_c is not null and t.max_c is not null
-    qualify row_number() over (partition by t.session_id order by t.max_c - t.min_c desc, t.t_s, t.line) = 1
+    where t.t_s >= p.t_s and t.t_s <= o.t_s
+),
+
+most as (
+    select session_id, max(spread_k) as spread_k from heated group by session_id
+),
+
+widest as (
+    select h.session_id, h.spread_k, min(h.t_s) as t_s, any_value(h.noted) as noted, any_value(h.u_c) as u_c, any_value(h.plug_s) as plug_s, any_value(h.onset_s) as onset_s
+    from heated h join most m on h.session_id = m.session_id and h.spread_k = m.spread_k
+    group by h.session_id, h.spread_k
 )
 
 select
     s.session_id,
-    w.max_c - w.min_c as value,
+    w.spread_k as value,
     sqrt(2) * w.u_c as uncertainty,
     w.plug_s as from_s,
     w.onset_s as to_s,
-    case when w.max_c is null then 'none' when w.noted then 'fallback' else 'measured' end as status,
+    case when w.spread_k is null then 'none' when w.noted then 'fallback' else 'measured' end as status,
     case
         when o.t_s is null then 'no onset was found'
-        when w.max_c is null then 'coldest and hottest sensor were not both logged before the onset'
+        when w.spread_k is null then 'coldest and hottest sensor were not both logged before the onset'
         when w.noted then 'from notes'
         else format('at {:.0f} min after the plug-in', (w.t_s - w.plug_s) / 60)
     end as note

@@ -29,7 +29,7 @@ pairs as (
 
 ratios as (
     select p.session_id, p.t_s, p.onset_s, p.shown_kw / m.mean_kw as ratio
-    from pairs p asof join smooth m on p.session_id = m.session_id and p.t_s >= m.t_s
+    from pairs p asof join (select m.* from smooth m semi join pairs using (session_id)) m on p.session_id = m.session_id and p.t_s >= m.t_s
     where p.t_s - m.t_s <= m.hold_s and m.mean_kw >= 5
 ),
 

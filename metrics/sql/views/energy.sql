@@ -38,8 +38,7 @@ spans (span, length_s, marks) as (
         ('20min', 1200, 4), ('30min', 1800, 6), ('45min', 2700, 9), ('60min', 3600, 12)
 ),
 
--- The moments at which spans begin and end, and each further 300 s of the first
--- hour, cut a session into cells. A piece that lies within one is summed with the
+-- The moments at which spans begin and end, and each further 300 s, cut a session into cells. A piece that lies within one is summed with the
 -- others there; the few that reach over a moment, begin at one or are not bridged
 -- are looked at one by one.
 moments as (
@@ -49,26 +48,29 @@ moments as (
 
 placed as (
     select
-        p.*, p.kw1 - p.kw0 as change_kw, p.t1 - p.t0 as s,
-        (p.t0 - m.plug_s) / 300 as mark0, (p.t1 - m.plug_s) / 300 as mark1,
-        p.t0 >= m.onset_s as charging, p.t0 >= m.end_s as ended,
-        p.t0 <= m.onset_s and p.t1 > m.onset_s or p.t0 <= m.end_s and p.t1 > m.end_s as over_moment
+        p.*, p.kw1 - p.kw0 as change_kw, p.t1 - p.t0 as s, (p.t0 - m.plug_s) / 300 as mark0, (p.t1 - m.plug_s) / 300 as mark1,
+        p.t0 > m.onset_s as charging, p.t1 > m.onset_s as charging1, p.t0 > m.end_s as ended, p.t1 > m.end_s as ended1
     from piece p join moments m on p.session_id = m.session_id
+),
+
+cut as (
+    select
+        *, floor(mark0) as mark,
+        not bridged or charging <> charging1 or ended <> ended1 or floor(mark1) > floor(mark0) or floor(mark0) = mark0 as edge
+    from placed
 ),
 
 cells as materialized (
     select
-        session_id, quantity, least(floor(mark0), 12) as mark, charging, ended,
-        not bridged or over_moment or mark0 <= 12 and (floor(mark1) > floor(mark0) or floor(mark0) = mark0) as edge,
+        session_id, quantity, mark, charging, ended, edge,
         max(t1) as last_s,
         fsum((kw0 + kw1) * s) / 2 / 3600 as kwh,
         fsum(s) as bridged_s,
         fsum(change_kw * change_kw * s * s) / 12 / 3600 / 3600 as change_kwh2,
         fsum(s * s) / 12 / 3600 / 3600 as digit_h2,
         fsum(u_abs_kw * s) / 3600 as load_kwh,
-        list({'t0': t0, 't1': t1, 'kw0': kw0, 'kw1': kw1, 'u_abs_kw': u_abs_kw, 'bridged': bridged})
-            filter (where not bridged or over_moment or mark0 <= 12 and (floor(mark1) > floor(mark0) or floor(mark0) = mark0)) as pieces
-    from placed
+        list({'t0': t0, 't1': t1, 'kw0': kw0, 'kw1': kw1, 'u_abs_kw': u_abs_kw, 'bridged': bridged}) filter (where edge) as pieces
+    from cut
     group by all
 ),
 

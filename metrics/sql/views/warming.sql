@@ -1,6 +1,6 @@
 -- view:   warming
 -- title:  The pack at the plug-in and at the onset
--- reads:  plug_in(session_id, t_s, u_s), onset(session_id, t_s), pack_temp(session_id, line, t_s, min_c, max_c, mean_c, mean_is, noted, u_c, u_step_c)
+-- reads:  plug_in(session_id, u_s), pack_temp_near(session_id, moment, moment_s, line, t_s, min_c, max_c, mean_c, mean_is, noted, u_c, u_step_c)
 --
 -- The last temperatures before each moment, not older than 120 s (the channel's
 -- hold); apart_s is the time between the two rows, off_s by how much
@@ -9,18 +9,19 @@
 
 with
 
+last_rows as (
+    select *
+    from pack_temp_near
+    where t_s <= moment_s
+    qualify row_number() over (partition by session_id, moment order by t_s desc, line desc) = 1
+),
+
 at_plug as (
-    select p.session_id, p.t_s as plug_s, p.u_s as u_plug_s, x.t_s, x.min_c, x.mean_c, x.mean_is, x.noted, x.u_c, x.u_step_c
-    from plug_in p join pack_temp x on p.session_id = x.session_id
-    where x.t_s between p.t_s - 120 and p.t_s
-    qualify row_number() over (partition by p.session_id order by x.t_s desc, x.line desc) = 1
+    select x.*, x.moment_s as plug_s, p.u_s as u_plug_s from last_rows x join plug_in p using (session_id) where x.moment = 'plug-in'
 ),
 
 at_onset as (
-    select o.session_id, o.t_s as onset_s, x.t_s, x.min_c, x.max_c, x.mean_c
-    from onset o join pack_temp x on o.session_id = x.session_id
-    where x.t_s between o.t_s - 120 and o.t_s
-    qualify row_number() over (partition by o.session_id order by x.t_s desc, x.line desc) = 1
+    select *, moment_s as onset_s from last_rows where moment = 'onset'
 )
 
 select
