@@ -3,14 +3,16 @@
 -- made:   in place
 -- reads:  reading(source_id, session_id, line, t_s, charger_power_kw, charger_voltage_v, charger_current_a,
 --         pack_voltage_v, pack_current_a, pack_power_kw, heater_power_kw, cabin_heater_power_kw, accessory_power_kw),
---         basis(source_id, quantity, basis, hold_s), inlet_register(session_id, line, t_s, kw, hold_s, blur_s, before_s, before_kw, bridged)
+--         basis(source_id, quantity, basis, hold_s), inlet_register(session_id, line, t_s, kw, hold_s, blur_s, before_s, before_kw, bridged),
+--         session(session_id, procedure)
 --
 -- The rows of the source, and by the basis, that the view basis names. Basis 3, the
 -- charger's register of energy, is the view inlet_register. blur_s is by how much the
 -- power of a row may have begun before it: the time that a register took to move.
 -- Basis 4, the car's log: what is lost between inlet and pack, heaters and
 -- accessories is not in it, and accessories that are not logged are not: 0.3 kW of
--- uncertainty stand for both (ours).
+-- uncertainty stand for both (ours). Of charges only: a car that drives or stands is
+-- not at a charger because its pack and loads add up to something.
 -- before_s, before_kw: the row before; bridged: not further from it than its hold.
 
 with
@@ -49,5 +51,6 @@ select
     k.session_id, k.line, k.t_s, k.kw, h.hold_s, case when h.basis = 4 then 0.3 else 0 end::double as u_abs_kw, 0::double as blur_s,
     k.before_s, k.before_kw, k.t_s - k.before_s <= h.hold_s as bridged
 from known k join basis h on k.source_id = h.source_id and k.basis = h.basis and h.quantity = 'inlet'
+where h.basis < 4 or k.session_id in (select s.session_id from session s where s.procedure in ('cold-charge', 'warm-charge'))
 union all
 select session_id, line, t_s, kw, hold_s, 0::double, blur_s, before_s, before_kw, bridged from inlet_register
