@@ -17,6 +17,7 @@ type Evidence struct {
 	Events     []edition.Event  // within the evidence interval
 	Sources    []SourceEvidence // that hold readings within it, by path
 	Stretch    *Stretch         // nil: nothing to draw
+	Start      string           // from what the session's clock counts
 }
 
 // SourceEvidence is one source's share in a figure.
@@ -52,6 +53,11 @@ func (c *Catalogue) Why(ctx context.Context, w *warehouse.Workspace, e *edition.
 		return nil, err
 	}
 	ev := &Evidence{Figure: f, Definition: d}
+	for _, s := range e.Sessions {
+		if s.ID == session {
+			ev.Start = s.Start()
+		}
+	}
 	if f.From == nil || f.To == nil {
 		return ev, nil
 	}

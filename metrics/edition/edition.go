@@ -99,6 +99,17 @@ type Session struct {
 	Sources   []Source  `json:"sources"` // by path
 }
 
+// Charges reports whether the session is a charge; else nothing is plugged in.
+func (s Session) Charges() bool { return strings.HasSuffix(s.Procedure, "-charge") }
+
+// Start is what people call the moment from which the session's minutes count.
+func (s Session) Start() string {
+	if s.Charges() {
+		return "plug-in"
+	}
+	return "the start"
+}
+
 // A Source is a raw file of a session.
 type Source struct {
 	Path     string  `json:"path"`
@@ -311,6 +322,29 @@ func (e *Edition) Find(session, figure string) (Figure, bool) {
 		return Figure{}, false
 	}
 	return e.Results[i], true
+}
+
+// Besides are, for each scale, what to call the value that stands beside the one
+// that earns points; "" where no ranked car has one.
+func (e *Edition) Besides() []string {
+	out := make([]string, len(e.Scales))
+	for _, s := range e.Standings {
+		for i, b := range s.Beside {
+			if s.Place == 0 || i >= len(out) || b.Value == nil || b.Figure == "" {
+				continue
+			}
+			out[i] = "as measured"
+			if strings.HasSuffix(b.Figure, "_at_reference") {
+				out[i] = "at the reference soak"
+				for _, p := range e.Protocol {
+					if p.Name == "reference_soak_c" {
+						out[i] = fmt.Sprintf("at a soak of %g °C", p.Value)
+					}
+				}
+			}
+		}
+	}
+	return out
 }
 
 // Name returns a vehicle's name, or its ID where it has none.

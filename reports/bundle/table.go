@@ -212,7 +212,7 @@ func sources(e *edition.Edition) *table {
 }
 
 func minutes(logs []edition.Log) *table {
-	t := &table{name: "minutes", columns: []column{{"session", "session", text}, {"minute since plug-in", "minute", whole}, {"pack power (kW)", "pack_power_kw", real},
+	t := &table{name: "minutes", columns: []column{{"session", "session", text}, {"minute after zero", "minute", whole}, {"pack power (kW)", "pack_power_kw", real},
 		{"charger power (kW)", "charger_power_kw", real}, {"heater power (kW)", "heater_power_kw", real}, {"displayed SoC (%)", "soc_pct", real},
 		{"coldest pack sensor (°C)", "pack_temp_min_c", real}, {"hottest pack sensor (°C)", "pack_temp_max_c", real}, {"ambient (°C)", "ambient_c", real},
 		{"cabin (°C)", "cabin_c", real}, {"energy into the pack (kWh)", "pack_energy_kwh", real}}}
@@ -225,7 +225,7 @@ func minutes(logs []edition.Log) *table {
 }
 
 func events(logs []edition.Log) *table {
-	t := &table{name: "events", columns: []column{{"session", "session", text}, {"time since plug-in (s)", "t_s", real}, {"interval (s)", "interval_s", real},
+	t := &table{name: "events", columns: []column{{"session", "session", text}, {"time after zero (s)", "t_s", real}, {"interval (s)", "interval_s", real},
 		{"event", "event", text}, {"text", "text", text}, {"source", "source", text}, {"line", "line", whole}}}
 	for _, l := range logs {
 		for _, ev := range l.Events {

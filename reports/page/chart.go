@@ -24,14 +24,15 @@ type chart struct {
 
 // A run is one session as the charts take it. Columns are whole numbers, each
 // less the one before it, null where nothing was logged: seconds since the
-// plug-in that the charge came from, tenths of kW, % and °C, hundredths of kWh.
+// plug-in that the charge came from (or the start, where there is none), tenths of kW, % and °C, hundredths of kWh.
 type run struct {
 	ID      string  `json:"id"`
 	Car     string  `json:"car"`
 	Kind    string  `json:"kind"`
-	Hue     int     `json:"hue"`  // a car's
-	Mark    int     `json:"mark"` // a car's
-	Dash    int     `json:"dash"` // a session's of its car
+	Charge  bool    `json:"charge"` // else minutes count from the start
+	Hue     int     `json:"hue"`    // a car's
+	Mark    int     `json:"mark"`   // a car's
+	Dash    int     `json:"dash"`   // a session's of its car
 	Ranked  bool    `json:"ranked"`
 	On      bool    `json:"on"` // shown at first
 	T       []*int  `json:"t"`
@@ -79,7 +80,7 @@ func newChart(e *edition.Edition, logs []edition.Log) chart {
 		if len(r.T) == 0 {
 			continue
 		}
-		r.ID, r.Car, r.Kind = short(s.ID), short(e.Name(s.Vehicle)), clean(s.Procedure)
+		r.ID, r.Car, r.Kind, r.Charge = short(s.ID), short(e.Name(s.Vehicle)), clean(s.Procedure), s.Charges()
 		r.Hue, r.Mark, r.Dash, r.Ranked = car%hues, car%marks, dash, counts[s.ID]
 		r.On = r.Ranked && on < shownAtFirst
 		dash++

@@ -6,7 +6,7 @@
 // still or go back, and because each line carries marks.
 function coldChart(box, runs, told) {
 	const axes = {
-		t: { label: "minutes since plug-in", unit: "min", digits: 1 },
+		t: { label: "minutes", unit: "min", digits: 1 },
 		soc: { label: "displayed charge [%]", unit: "%", digits: 0 },
 		kwh: { label: "energy into the pack [kWh]", unit: "kWh", digits: 1 },
 		cold: { label: "coldest pack temperature [°C]", unit: "°C", digits: 1 },
@@ -27,6 +27,13 @@ function coldChart(box, runs, told) {
 	const state = { x: "t", y: "pack", on: runs.map((r) => r.on), from: null, to: null, band: null };
 	let plot = null, dots = [], at = null;
 
+	// name is what an axis is called where these runs are shown: not all began at a charger.
+	function name(k, shown) {
+		if (k !== "t") return axes[k].label;
+		const plugged = shown.some((r) => r.charge), started = shown.some((r) => !r.charge);
+		return "minutes since " + (!started ? "plug-in" : plugged ? "plug-in or the start" : "the start");
+	}
+	const drawn = () => runs.filter((r, i) => state.on[i]);
 	const color = (i) => getComputedStyle(document.documentElement).getPropertyValue("--c" + runs[i].hue).trim();
 	const minus = (v, n) => { const s = v.toFixed(n); return Number(s) === 0 ? s.replace("-", "") : s.replace("-", "−"); };
 
@@ -125,7 +132,7 @@ function coldChart(box, runs, told) {
 		const ink = css.getPropertyValue("--ink").trim(), rule = css.getPropertyValue("--rule").trim();
 		const font = "13px " + getComputedStyle(document.body).fontFamily;
 		const axis = (k, more) => Object.assign({
-			label: axes[k].label, stroke: ink, font, labelFont: font, labelSize: 22, grid: { stroke: rule, width: 1 }, ticks: { stroke: rule, width: 1, size: 4 },
+			label: name(k, drawn()), stroke: ink, font, labelFont: font, labelSize: 22, grid: { stroke: rule, width: 1 }, ticks: { stroke: rule, width: 1, size: 4 },
 			values: (u, marks) => marks.map((v) => v === null ? "" : String(v).replace("-", "−")),
 		}, more);
 		plot = new uPlot({
@@ -165,8 +172,8 @@ function coldChart(box, runs, told) {
 				}],
 			},
 		}, [range(), [null, null]], box);
-		box.setAttribute("aria-label", axes[state.y].label + " over " + axes[state.x].label + ", " + state.on.filter(Boolean).length + " sessions");
-		told.drawn(state.x !== "t" ? axes[state.x].label : "");
+		box.setAttribute("aria-label", name(state.y, drawn()) + " over " + name(state.x, drawn()) + ", " + state.on.filter(Boolean).length + " sessions");
+		told.drawn();
 	}
 
 	// nearest is the row of a line whose x is nearest; among rows at the same x the
@@ -269,7 +276,7 @@ function coldChart(box, runs, told) {
 	});
 
 	return {
-		axes, dashes, shapes, state, draw, look, zoom, move,
+		name, dashes, shapes, state, draw, look, zoom, move,
 		has: (i, k) => lines[i][k].length > 0,
 		whole: () => { state.band = null; look(null); },
 		axis(which, k) { state[which] = k; state.band = null; look(null); },

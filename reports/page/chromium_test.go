@@ -213,6 +213,19 @@ func TestCharts(t *testing.T) {
 	v.is("to the end of the stretch and 15 % on", where, "At 46.0 min:")
 }
 
+// The axis says from what minutes count, of the sessions that are shown.
+func TestAxisOfADrive(t *testing.T) {
+	e, logs := sample(4, 3)
+	e.Sessions[0].Procedure = "cold-drive"
+	v := open(t, e, logs, 1100, 900)
+	v.is("both", label, "power into the pack [kW] over minutes since plug-in or the start, 3 sessions")
+	v.do(chromedp.Click("#legend tr:nth-child(1) input", chromedp.ByQuery))
+	v.is("charges", label, "power into the pack [kW] over minutes since plug-in, 2 sessions")
+	v.do(chromedp.Click("#none", chromedp.ByQuery), chromedp.Click("#legend tr:nth-child(1) input", chromedp.ByQuery))
+	v.is("a drive", label, "power into the pack [kW] over minutes since the start, 1 sessions")
+	v.is("the choice of axes", `document.getElementById("x").options[0].textContent`, "minutes since plug-in or the start")
+}
+
 func TestThemes(t *testing.T) {
 	e, logs := sample(4, 3)
 	v := open(t, e, logs, 1100, 900)

@@ -29,7 +29,7 @@ type result struct {
 	Value   string
 	Sort    string // the value itself, "" where there is none
 	Note    string
-	Minutes string // of the evidence, since the plug-in that the charge came from
+	Minutes string // of the evidence, since the plug-in that the charge came from, or the start
 	Show    string // run, from and to in s since that plug-in, where the chart can show it
 }
 

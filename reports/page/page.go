@@ -17,6 +17,7 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+	"slices"
 	"strings"
 
 	"coldbench/metrics/edition"
@@ -58,24 +59,26 @@ func tight(s string) string {
 
 // content is what the template takes.
 type content struct {
-	E        *edition.Edition
-	Policy   template.HTMLAttr
-	Style    template.CSS
-	Scripts  []template.JS
-	Since    string // the edition before, or ""
-	Moved    []edition.Change
-	Cars     string
-	Tests    string
-	Rows     []standingRow
-	Out      [][2]string // cars that are not ranked, and why
-	Weak     [][2]string // ranked cars, and what is to be said of them
-	Groups   []group
-	Sessions []session
-	Inputs   []edition.Input // that are no session's source
-	Chart    chart
-	Words    [][2]string
-	Defer    string
-	Cautions []caution.Caution
+	E         *edition.Edition
+	Policy    template.HTMLAttr
+	Style     template.CSS
+	Scripts   []template.JS
+	Since     string // the edition before, or ""
+	Moved     []edition.Change
+	Cars      string
+	Tests     string
+	Heads     []standingHead
+	Rows      []standingRow
+	Corrected bool        // some figure stands beside the one that earns points
+	Out       [][2]string // cars that are not ranked, and why
+	Weak      [][2]string // ranked cars, and what is to be said of them
+	Groups    []group
+	Sessions  []session
+	Inputs    []edition.Input // that are no session's source
+	Chart     chart
+	Words     [][2]string
+	Defer     string
+	Cautions  []caution.Caution
 }
 
 // Write writes the page of an edition and its logs. before is the edition that
@@ -87,7 +90,8 @@ func Write(w io.Writer, e *edition.Edition, logs []edition.Log, before *edition.
 		c.Since, c.Moved = before.ID, edition.Compare(before, e)
 	}
 	c.Cars, c.Tests = cars(e), procedures(e)
-	c.Rows = standingRows(e)
+	c.Heads, c.Rows = standingRows(e)
+	c.Corrected = slices.ContainsFunc(c.Heads, func(h standingHead) bool { return h.Beside != "" })
 	c.Out, c.Weak = remarks(e)
 	c.Chart = newChart(e, logs)
 	c.Groups = groups(e, c.Chart, logs)

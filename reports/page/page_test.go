@@ -66,6 +66,44 @@ func TestSays(t *testing.T) {
 	}
 }
 
+// Raw stands beside corrected, in a column of its own, and a car that has none says so.
+func TestBesideTheValue(t *testing.T) {
+	e, logs := sample(4, 2)
+	e.Protocol = append(e.Protocol, edition.Parameter{Name: "reference_soak_c", Value: -20})
+	for i := range e.Standings {
+		e.Standings[i].Beside = []edition.Counted{{Figure: "delay_at_reference", Value: ptr(51.25 + float64(i)), U: ptr(0.7)}}
+	}
+	e.Standings[1].Beside[0] = edition.Counted{Figure: "delay_at_reference", Note: "no thermal model"}
+	text := written(t, e, logs, nil)
+	for _, want := range []string{
+		`>Plug-in to charge [min]</th><th scope="col" class="n">Plug-in to charge, at a soak of −20 °C [min]</th>`,
+		`>40.00 ± 0.50<small>50 points</small></td><td class="n" data-v="51.25">51.25 ± 0.70</td>`, `<td class="n">none</td>`, "at the reference soak, earns none",
+	} {
+		if !strings.Contains(text, want) {
+			t.Errorf("the page lacks %s", want)
+		}
+	}
+	e, logs = sample(4, 2)
+	if text := written(t, e, logs, nil); strings.Contains(text, "reference soak, earns none") || strings.Count(text, "Plug-in to charge [min]</th>") != 1 {
+		t.Error("the page speaks of what stands beside nothing")
+	}
+}
+
+// What charges nothing counts its minutes from its start.
+func TestStart(t *testing.T) {
+	e, logs := sample(4, 2)
+	e.Sessions[2].Procedure = "cold-drive"
+	text := written(t, e, logs, nil)
+	for _, kind := range []string{"Phases", "Events"} {
+		if n := strings.Count(text, kind+", in minutes since the start"); n != 1 {
+			t.Errorf("%s of %d sessions count from the start, want 1", kind, n)
+		}
+		if n := strings.Count(text, kind+", in minutes since plug-in"); n != 3 {
+			t.Errorf("%s of %d sessions count from plug-in, want 3", kind, n)
+		}
+	}
+}
+
 // Whatever is in a name or a note, the page holds only the scripts and elements
 // that are its own, and only what its policy allows by hash can run.
 func TestHostileTextStaysText(t *testing.T) {

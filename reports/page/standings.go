@@ -18,13 +18,33 @@ type standingRow struct {
 	Range  string // of places
 	Points string
 	Bar    bar
+	Cells  []standingCell // as the heads
+}
+
+// A standingHead is the column of a scale's figure, or of what stands beside it.
+type standingHead struct{ Title, Unit, Beside string }
+
+// A standingCell is a value for show; Points is "" where it is beside what earns them.
+type standingCell struct {
+	Value, Points string
+	Sort          *float64
 }
 
 // A bar is where a car's points lie between 0 and 100, and how sure that is:
 // numbers of a drawing 100 wide.
 type bar struct{ From, At, Wide string }
 
-func standingRows(e *edition.Edition) []standingRow {
+func standingRows(e *edition.Edition) ([]standingHead, []standingRow) {
+	besides := e.Besides()
+	var heads []standingHead
+	for i, s := range e.Scales {
+		d := e.Definition(s.Figure)
+		h := standingHead{Title: clean(cmp.Or(d.Title, d.Name, s.Figure)), Unit: clean(d.Unit)}
+		heads = append(heads, h)
+		if h.Beside = strings.ReplaceAll(besides[i], " -", " −"); h.Beside != "" {
+			heads = append(heads, h)
+		}
+	}
 	shared := map[int]int{}
 	for _, s := range e.Standings {
 		shared[s.Place]++
@@ -45,9 +65,23 @@ func standingRows(e *edition.Edition) []standingRow {
 			from, to := max(s.Score-2*s.U, 0), min(s.Score+2*s.U, 100)
 			r.Bar = bar{fixed(from, 1), fixed(s.Score, 1), fixed(max(to-from, 0.5), 1)}
 		}
+		for i, v := range s.Values {
+			c := standingCell{value(v.Value, v.U), "no points", v.Value}
+			if v.Value != nil {
+				c.Points = fmt.Sprintf("%.0f points", v.Points)
+			}
+			r.Cells = append(r.Cells, c)
+			if i < len(besides) && besides[i] != "" {
+				var b edition.Counted
+				if i < len(s.Beside) {
+					b = s.Beside[i]
+				}
+				r.Cells = append(r.Cells, standingCell{Value: value(b.Value, b.U), Sort: b.Value})
+			}
+		}
 		out = append(out, r)
 	}
-	return out
+	return heads, out
 }
 
 // remarks lists why cars are not ranked, and what weakens the places of others.

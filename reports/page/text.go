@@ -119,7 +119,7 @@ var words = [][2]string{
 	{"soak", "the hours that a car stood outside before it was plugged in"},
 	{"onset", "the first moment from which net power flows into the pack and keeps flowing; a charger may deliver for long before, to heat the pack"},
 	{"charge, SoC", "state of charge, in percent, as the car displays it"},
-	{"session", "one occasion with one car: soak, plug-in, charge"},
+	{"session", "one occasion with one car: a soak, then a charge, a drive, a cabin that is warmed, or the car left to stand"},
 	{"figure", "one standardised result of one session"},
 	{"gate", "a rule that decides whether a session may be ranked"},
 	{"±", "one standard uncertainty; the truth lies within twice that, about 19 times out of 20"},

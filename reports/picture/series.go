@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"gonum.org/v1/plot"
 	"gonum.org/v1/plot/vg"
@@ -41,7 +40,7 @@ func All(e *edition.Edition, logs []edition.Log, sessions []string) []Picture {
 			continue
 		}
 		out = append(out, Picture{Name: fileName(id), Title: e.Name(e.Sessions[k].Vehicle) + ", " + id, draw: func(s *sheet, c draw.Canvas) {
-			oneSession(s, c, logs[i], strings.HasSuffix(e.Sessions[k].Procedure, "-charge"))
+			oneSession(s, c, logs[i], e.Sessions[k])
 		}})
 	}
 	for i := range out {

@@ -14,9 +14,9 @@ import (
 )
 
 // oneSession draws the powers of one session, the coldest temperature of its
-// pack on an axis to the right, its phases as shades and its events as lines. charge
-// tells whether it was one: else there is no charger, and minutes count from the start.
-func oneSession(s *sheet, c draw.Canvas, l edition.Log, charge bool) {
+// pack on an axis to the right, its phases as shades and its events as lines. Where
+// nothing is plugged in there is no charger.
+func oneSession(s *sheet, c draw.Canvas, l edition.Log, of edition.Session) {
 	at := minutes(l)
 	end := lastActive(l) + 3
 	from := max(at[0], -3)
@@ -34,13 +34,11 @@ func oneSession(s *sheet, c draw.Canvas, l edition.Log, charge bool) {
 		keys = append(keys, entry{name, s.line(i), &mark})
 	}
 	add("into the pack, kW", l.Trace.PackKW, 0)
-	zero := "the start"
-	if charge {
-		zero = "plug-in"
+	if of.Charges() {
 		add("from the charger, kW", l.Trace.ChargerKW, 1)
 	}
 	add("into the heater, kW", l.Trace.HeaterKW, 2)
-	p := s.frame(axis{label: "minutes since " + zero, from: from, to: end}, axis{label: "kW", from: least, to: most})
+	p := s.frame(axis{label: "minutes since " + of.Start(), from: from, to: end}, axis{label: "kW", from: least, to: most})
 	p.X.Min, p.X.Max = from, end
 	p.X.Tick.Marker = within(p.X.Tick.Marker, from, end)
 	p.Add(plotter(func(d draw.Canvas, p *plot.Plot) { s.phases(d, p, l) }))

@@ -21,7 +21,7 @@ func Standings(w io.Writer, e *edition.Edition, columns int) {
 	}
 	Fold(w, title+" — edition "+e.ID, columns)
 	fmt.Fprintln(w)
-	others := besides(e)
+	others := e.Besides()
 	rows := ranked(e, others, false)
 	var unranked [][]string
 	for _, s := range e.Standings {
@@ -93,29 +93,6 @@ func ranked(e *edition.Edition, others []string, narrow bool) [][]string {
 		rows = append(rows, append(row, s.Reason))
 	}
 	return rows
-}
-
-// besides are, for each scale, what to call the value that stands beside it; ""
-// where no ranked car has one.
-func besides(e *edition.Edition) []string {
-	out := make([]string, len(e.Scales))
-	for _, s := range e.Standings {
-		for i, b := range s.Beside {
-			if s.Place == 0 || i >= len(out) || b.Value == nil || b.Figure == "" {
-				continue
-			}
-			out[i] = "as measured"
-			if strings.HasSuffix(b.Figure, "_at_reference") {
-				out[i] = "at the reference soak"
-				for _, p := range e.Protocol {
-					if p.Name == "reference_soak_c" {
-						out[i] = fmt.Sprintf("at a soak of %g °C", p.Value)
-					}
-				}
-			}
-		}
-	}
-	return out
 }
 
 // Variances prints how far the sessions of one car differ, beside how far cars do.
@@ -291,7 +268,7 @@ func Why(w io.Writer, ev *metrics.Evidence, columns int) {
 	if f.From == nil || f.To == nil {
 		return
 	}
-	fmt.Fprintf(w, "\nfrom %s to %s after plug-in\n", Clock(*f.From), Clock(*f.To))
+	fmt.Fprintf(w, "\nfrom %s to %s after %s\n", Clock(*f.From), Clock(*f.To), ev.Start)
 	if ev.Stretch != nil {
 		fmt.Fprintln(w)
 		chart(w, ev.Stretch, *f.From, *f.To)

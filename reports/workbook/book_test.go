@@ -360,6 +360,18 @@ func TestCarriedValues(t *testing.T) {
 	}
 }
 
+// What charges nothing counts its minutes from its start.
+func TestStart(t *testing.T) {
+	e, logs := sample()
+	e.Sessions[0].Procedure = "cold-drive"
+	data := parts(t, written(t, e, logs))
+	for chart, want := range map[string]string{"1": "minutes since the start", "3": "minutes since plug-in"} {
+		if text := data["xl/charts/chart"+chart+".xml"]; !strings.Contains(text, want) || strings.Count(text, "minutes since") != 1 {
+			t.Errorf("chart %s is not over %s", chart, want)
+		}
+	}
+}
+
 // Charts carry the numbers that they are drawn from, for readers that do not
 // calculate: as many as the log has from ten minutes before plug-in on.
 func TestChartNumbers(t *testing.T) {

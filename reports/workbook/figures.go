@@ -155,7 +155,7 @@ func (b *book) fillAllFigures() {
 	s.widths = []float64{22, 20, 34, 12, 12, 9, 11, 44, 11, 11}
 	s.frozen = [2]int{0, 5}
 	s.repeat = [2]int{5, 5}
-	row := s.heading("All figures", "One figure of one session a row. From and to are the minutes after plug-in that the value was worked out from.", len(s.widths))
+	row := s.heading("All figures", "One figure of one session a row. From and to are the minutes that the value was worked out from, after the session's zero: plug-in, or the start where nothing was charged.", len(s.widths))
 	s.heads(1, row, "session", "car", "figure", ">value", ">standard uncertainty", "unit", "status", "note", ">from", ">to")
 	s.put(6, row, "unit", headNext)
 	first := row

@@ -48,7 +48,7 @@ func (b *book) fillReadMe() {
 	entry("cars", b.cars())
 	entry("sessions", b.procedures())
 	entry("how", "Each car stood outside until its pack was as cold as the night, was plugged in at a low charge, and was logged until it was full enough or gave up. "+
-		"Loggers, the charger, a weather station and timed notes were put on one clock that is zero at plug-in.")
+		"Loggers, the charger, a weather station and timed notes were put on one clock that is zero at plug-in, or at the start of what charges nothing: a drive, a cabin that is warmed, a car that stands.")
 	entry("window", windowText(b.e.Window))
 	part("Where to look")
 	for _, x := range []struct {
@@ -94,7 +94,7 @@ func (b *book) fillReadMe() {
 var words = [][2]string{
 	{"soak", "the hours that a car stood outside before it was plugged in"},
 	{"onset", "the first moment from which net power flows into the pack and keeps flowing; a charger may deliver for long before, to heat the pack"},
-	{"session", "one occasion with one car: soak, plug-in, charge"},
+	{"session", "one occasion with one car: a soak, then a charge, a drive, a cabin that is warmed, or the car left to stand"},
 	{"figure", "one standardised result of one session, with its unit and uncertainty"},
 	{"gate", "a rule that decides whether a session may be ranked"},
 	{"standings", "the ranking; cars that cannot be told apart share a place"},

@@ -121,7 +121,7 @@ func (b *book) fillSession(s *sheet, ses edition.Session) {
 	s.breaks = append(s.breaks, row)
 	fillMinutes(s, log.Minutes, row+1)
 	s.repeat = [2]int{row + 1, row + 1}
-	drawLog(s, log.Minutes, row+2, charts)
+	drawLog(s, ses, log.Minutes, row+2, charts)
 }
 
 // fillKeyFigures lists all figures of the session.
@@ -192,7 +192,7 @@ func fillMinutes(s *sheet, log []edition.Minute, row int) {
 
 // drawLog puts the two charts of a session over the rows from top on. first is
 // the row of the log's first minute.
-func drawLog(s *sheet, log []edition.Minute, first, top int) {
+func drawLog(s *sheet, ses edition.Session, log []edition.Minute, first, top int) {
 	heads, last := first-1, first+len(log)-1
 	for _, m := range log {
 		if m.Minute >= -lead {
@@ -203,7 +203,7 @@ func drawLog(s *sheet, log []edition.Minute, first, top int) {
 	if first > last {
 		first = heads + 1
 	}
-	c := chart{xTitle: "minutes since plug-in", row: top, toRow: top + chartRows - 1, width: 505, height: 300, x: minuteCol, head: heads, first: first, lastRow: last}
+	c := chart{xTitle: "minutes since " + ses.Start(), row: top, toRow: top + chartRows - 1, width: 505, height: 300, x: minuteCol, head: heads, first: first, lastRow: last}
 	for r := top; r < top+chartRows; r++ {
 		s.tall[r] = 15
 	}
