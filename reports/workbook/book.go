@@ -34,7 +34,7 @@ func filled(e *edition.Edition, logs []edition.Log, before *edition.Edition, ask
 	b := newBook(e, logs, asked)
 	b.before = before
 	for _, fill := range []func(){
-		b.fillReadMe, b.fillStandings, b.fillSessions, b.fillFigures, b.fillAllFigures, b.fillGates, b.fillComparisons, b.fillCurves, b.fillLogs, b.fillSources, b.fillMethod,
+		b.fillReadMe, b.fillStandings, b.fillSessions, b.fillFigures, b.fillAllFigures, b.fillGates, b.fillReasons, b.fillControls, b.fillComparisons, b.fillCurves, b.fillLogs, b.fillSources, b.fillMethod,
 	} {
 		fill()
 	}
@@ -53,7 +53,7 @@ type book struct {
 	styles map[look]int
 	sheets []*sheet // in their order
 
-	readMe, standings, sessions, figures, allFigures, gates, comparisons, curves, sources, method *sheet
+	readMe, standings, sessions, figures, allFigures, gates, reasons, controls, comparisons, curves, sources, method *sheet
 
 	bySession map[string]*sheet // of those that have a sheet
 }
@@ -82,9 +82,10 @@ func newBook(e *edition.Edition, logs []edition.Log, asked []string) *book {
 	b.readMe, b.standings = add("Read me", tabAnswer), add("Standings", tabAnswer)
 	b.sessions, b.figures = add("Sessions", tabTables), add("Figures", tabTables)
 	b.allFigures, b.gates = add("All figures", tabTables), add("Gates", tabTables)
+	b.reasons, b.controls = add("Reasons", tabTables), add("Cold and control", tabTables)
 	b.comparisons, b.curves = add("Comparisons", tabTables), add("Curves", tabTables)
 	b.sources, b.method = add("Sources", tabTables), add("Method", tabTables)
-	b.sheets = []*sheet{b.readMe, b.standings, b.sessions, b.figures, b.allFigures, b.gates, b.comparisons, b.curves}
+	b.sheets = []*sheet{b.readMe, b.standings, b.sessions, b.figures, b.allFigures, b.gates, b.reasons, b.controls, b.comparisons, b.curves}
 	for _, s := range e.Sessions {
 		if b.bySession[s.ID] == nil && (slices.Contains(asked, s.ID) || b.hasSheet(s.ID)) {
 			b.bySession[s.ID] = add(s.ID, tabSession)
@@ -143,7 +144,7 @@ func (b *book) write(w io.Writer) error {
 		return err
 	}
 	properties(b.file, b.title, b.e.At)
-	return pack(w, b.file)
+	return pack(w, b.file, b.tables())
 }
 
 // heading writes the lines that every sheet starts with: what it is, of which

@@ -117,7 +117,7 @@ func TestDrawingPrefix(t *testing.T) {
 
 func TestSheets(t *testing.T) {
 	f := opened(t, sampled(t))
-	want := []string{"Read me", "Standings", "Sessions", "Figures", "All figures", "Gates", "Comparisons", "Curves",
+	want := []string{"Read me", "Standings", "Sessions", "Figures", "All figures", "Gates", "Reasons", "Cold and control", "Comparisons", "Curves",
 		"2026-01-12-alder-60", "2026-01-13-birch-75", "2026-01-14-cedar-50", "2026-01-15-dogwood-90", "2026-01-16 a name too long - f…", "Sources", "Method"}
 	if got := f.GetSheetList(); !slices.Equal(got, want) {
 		t.Errorf("got %q", got)
@@ -212,7 +212,7 @@ func TestEmpty(t *testing.T) {
 		"refused":   {ID: "x", Sessions: []edition.Session{{ID: "History", Problem: "unknown vehicle"}, {ID: "history"}, {ID: "Method"}, {ID: "'"}}},
 	} {
 		f := opened(t, written(t, e, nil))
-		if n := len(f.GetSheetList()); n != 10+len(e.Sessions) {
+		if n := len(f.GetSheetList()); n != 12+len(e.Sessions) {
 			t.Errorf("%s: %d sheets", name, n)
 		}
 	}
@@ -230,7 +230,7 @@ func TestManySessions(t *testing.T) {
 		t.Fatal(err)
 	}
 	f := opened(t, b.Bytes())
-	if n := len(f.GetSheetList()); n != 12 || !slices.Contains(f.GetSheetList(), "s007") || !slices.Contains(f.GetSheetList(), "s100") {
+	if n := len(f.GetSheetList()); n != 14 || !slices.Contains(f.GetSheetList(), "s007") || !slices.Contains(f.GetSheetList(), "s100") {
 		t.Errorf("sheets %q", f.GetSheetList())
 	}
 	for cell, want := range map[string]string{"A13": "'s007'!A1", "A14": "data/minutes.csv"} { // s007 and s008

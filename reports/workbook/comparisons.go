@@ -6,41 +6,19 @@ import (
 	"coldbench/metrics/edition"
 )
 
-// fillComparisons sets beside each other what the standings do not show: what
-// other windows of charge would make of the cars, the cold beside each car's own
-// control, how firm the first place is, and how far a car's nights differ.
-func (b *book) fillComparisons() {
-	s := b.comparisons
-	s.widths = []float64{26, 30, 16, 14, 16, 14, 16, 14}
-	toCol := len(s.widths)
-	s.frozen = [2]int{0, 3}
-	row := s.heading("Comparisons", "Other ways to look at the same results. None of them moves a place.", toCol)
-	for _, part := range []struct {
-		title, explain string
-		fill           func(row int) int
-	}{
-		{"Cold beside the car's own control", "Each figure of a session in the cold, less the mean of the same car's control sessions.", b.fillPenalties},
-		{"Other windows of charge", "What each window would make of the ranked cars. Places gained are against the common window.", b.fillWindows},
-		{"How firm the first place is", "How far one weight may move, the others as they are, before another car has the most points.", b.fillShifts},
-		{"One car's nights beside cars", "The standard deviation between nights of one car, and between cars beyond that (one-way analysis of variance); p is the chance of such an F if all cars were alike.", b.fillVariances},
-	} {
-		s.across(1, row, toCol, part.title, section)
-		s.across(1, row+1, toCol, part.explain, para)
-		if next := part.fill(row + 2); next > row+2 {
-			row = next + 1
-		} else {
-			s.across(1, row+2, toCol, "Nothing to compare.", body)
-			row += 4
-		}
-	}
-}
-
-func (b *book) fillPenalties(row int) int {
-	s := b.comparisons
+// fillControls sets the cold beside each car's own control.
+func (b *book) fillControls() {
+	s := b.controls
+	s.widths = []float64{26, 34, 14, 14, 14, 14, 14, 14}
+	s.frozen = [2]int{0, 5}
+	s.repeat = [2]int{5, 5}
+	row := s.heading("Cold and control", "Each figure of a session in the cold, less the mean of the same car's control sessions. None of it moves a place.", len(s.widths))
 	if len(b.e.Penalties) == 0 {
-		return row
+		s.across(1, row, len(s.widths), "No car has a session in the cold and a control.", body)
+		return
 	}
-	s.heads(1, row, "session", "figure", ">cold", ">standard uncertainty", ">control", ">standard uncertainty", ">cold less control", ">standard uncertainty")
+	heads := row
+	s.heads(1, row, "session", "figure", ">cold", ">± cold", ">control", ">± control", ">cold less control", ">± cold less control")
 	for _, p := range b.e.Penalties {
 		row++
 		s.linkTo(1, row, p.Session, b.bySession[p.Session], linked)
@@ -52,70 +30,142 @@ func (b *book) fillPenalties(row int) int {
 			s.put(4+2*i, row, v.u, body.with(unitFormat(d, unit, "± ", "")))
 		}
 	}
-	return row + 1
+	s.table("control", 1, heads, len(s.widths), row, true)
+}
+
+// fillComparisons sets beside each other what the standings do not show: what
+// other windows of charge would make of the cars, how firm the first place is, and
+// how far a car's nights differ.
+func (b *book) fillComparisons() {
+	s := b.comparisons
+	s.widths = []float64{30, 26, 16, 16, 18, 18, 18}
+	toCol := len(s.widths)
+	s.frozen = [2]int{0, 3}
+	row := s.heading("Comparisons", "Other ways to look at the same results. None of them moves a place.", toCol)
+	for _, part := range []struct {
+		title, explain string
+		fill           func(row int) int
+	}{
+		{"How firm the first place is", "How far one weight may move, the others as they are, before another car has the most points.", b.fillShifts},
+		{"Sessions of one car, combined", "The mean of a car's sessions, what one of them is uncertain by, and what they differ by beyond that.", b.fillReplicates},
+		{"One car's nights beside cars", "The standard deviation between sessions of one car, and between cars beyond that (one-way analysis of variance); p is the chance of such an F if all cars were alike.", b.fillVariances},
+		{"Other windows of charge", "What each window would make of the ranked cars. Places gained are against the common window.", b.fillWindows},
+	} {
+		s.across(1, row, toCol, part.title, section)
+		s.across(1, row+1, toCol, part.explain, para)
+		next := part.fill(row + 2)
+		if next == row+2 {
+			s.across(1, next, toCol, "Nothing to compare.", body)
+			next++
+		}
+		s.blocks = append(s.blocks, [2]int{row, next - 1})
+		row = next + 1
+	}
 }
 
 func (b *book) fillWindows(row int) int {
-	s := b.comparisons
-	first := row
+	s, heads := b.comparisons, row
 	for _, w := range b.e.Windows {
-		s.across(1, row, 2, w.Title, label)
-		s.heads(3, row, ">time", ">standard uncertainty", ">place by it", ">places gained")
 		for _, t := range w.Times {
 			row++
 			d := digits("min", &t.U)
-			s.across(1, row, 2, b.e.Name(t.Vehicle), wrapped)
+			s.put(1, row, w.Title, wrapped)
+			s.put(2, row, b.e.Name(t.Vehicle), wrapped)
 			s.put(3, row, t.Value, body.with(unitFormat(d, "min", "", "")))
 			s.put(4, row, t.U, body.with(unitFormat(d, "min", "± ", "")))
 			s.put(5, row, t.Place, body.with("0"))
 			s.put(6, row, t.Gained, body.with("+0;-0;0"))
 		}
-		row += 2
 	}
-	return max(first, row)
+	if row == heads {
+		return row
+	}
+	s.heads(1, heads, "window", "car", ">time", ">standard uncertainty", ">place by it", ">places gained")
+	s.table("windows", 1, heads, 6, row, false)
+	return row + 1
 }
 
 func (b *book) fillShifts(row int) int {
-	s := b.comparisons
+	s, heads := b.comparisons, row
 	if len(b.e.Shifts) == 0 {
 		return row
 	}
-	s.heads(1, row, "figure", "", ">weight", ">may fall to", "then leads", ">may rise to", "then leads")
-	for _, x := range b.e.Shifts {
+	s.heads(1, row, "figure", "category", ">weight", ">may fall to", "below it leads", ">may rise to", "above it leads")
+	s.put(5, row, "below it leads", headNext)
+	s.put(7, row, "above it leads", headNext)
+	for i, x := range b.e.Shifts {
 		row++
-		s.across(1, row, 2, b.figureTitle(x.Figure), wrapped)
+		s.put(1, row, b.figureTitle(x.Figure), wrapped)
+		s.put(2, row, b.e.Scales[i].Category, body)
 		s.put(3, row, x.Weight, body.with("0.##"))
 		for i, y := range []struct {
 			to   float64
 			lead string
 		}{{x.Lower, x.LowerTo}, {x.Higher, x.HigherTo}} {
 			if y.lead == "" {
-				s.across(4+2*i, row, 5+2*i, "any", look{ruled: true, align: "right", color: faint})
+				s.put(4+2*i, row, "any", look{ruled: true, align: "right", color: faint})
+				s.put(5+2*i, row, nil, body)
 				continue
 			}
 			s.put(4+2*i, row, y.to, body.with("0.00"))
-			s.put(5+2*i, row, b.e.Name(y.lead), wrapped)
+			s.put(5+2*i, row, b.e.Name(y.lead), next)
 		}
 	}
+	s.table("first_place", 1, heads, 7, row, false)
 	return row + 1
 }
 
 func (b *book) fillVariances(row int) int {
-	s := b.comparisons
+	s, heads := b.comparisons, row
 	if len(b.e.Variances) == 0 {
 		return row
 	}
-	s.heads(1, row, "figure", "of", ">between nights", ">between cars", ">F", ">p")
+	s.heads(1, row, "figure", "of", ">one car's sessions differ by", ">cars differ by", ">F", ">p")
 	for _, v := range b.e.Variances {
 		row++
 		unit := b.e.Definition(v.Figure).Unit
+		d := digits(unit, &v.Repeatability)
 		s.put(1, row, b.figureTitle(v.Figure), wrapped)
 		s.put(2, row, fmt.Sprintf("%d cars, %d sessions", v.Cars, v.Sessions), body)
-		s.put(3, row, v.Repeatability, body.with(unitFormat(2, unit, "", "")))
-		s.put(4, row, v.CarsSD, body.with(unitFormat(2, unit, "", "")))
+		s.put(3, row, v.Repeatability, body.with(unitFormat(d, unit, "± ", "")))
+		s.put(4, row, v.CarsSD, body.with(unitFormat(d, unit, "± ", "")))
 		s.put(5, row, v.F, body.with("0.0"))
 		s.put(6, row, v.P, body.with("0.000"))
 	}
+	s.table("variances", 1, heads, 6, row, false)
+	return row + 1
+}
+
+// fillReplicates writes what the sessions of each car that has several scatter.
+func (b *book) fillReplicates(row int) int {
+	s, heads := b.comparisons, row
+	line := func(car string, v edition.Counted) {
+		if v.Spread == nil || v.Value == nil {
+			return
+		}
+		row++
+		unit := b.e.Definition(v.Figure).Unit
+		d := digits(unit, v.U)
+		s.put(1, row, car, wrapped)
+		s.put(2, row, b.figureTitle(v.Figure), wrapped)
+		s.put(3, row, v.Spread.Sessions, body.with("0"))
+		s.put(4, row, v.Value, body.with(unitFormat(d, unit, "", "")))
+		s.put(5, row, v.Spread.Within, body.with(unitFormat(d, unit, "± ", "")))
+		s.put(6, row, v.Spread.Between, body.with(unitFormat(d, unit, "± ", "")))
+	}
+	for _, st := range b.e.Standings {
+		for i, v := range st.Values {
+			line(b.e.Name(st.Vehicle), v)
+			if i < len(st.Beside) {
+				line(b.e.Name(st.Vehicle), st.Beside[i])
+			}
+		}
+	}
+	if row == heads {
+		return row
+	}
+	s.heads(1, heads, "car", "figure", ">sessions", ">mean", ">uncertainty of one session", ">what sessions add to that")
+	s.table("combined", 1, heads, 6, row, false)
 	return row + 1
 }
 

@@ -83,7 +83,9 @@ func (b *book) fillCurves() {
 	for i, c := range cars {
 		col := 2 + curveCols*i
 		s.across(col, heads, col+curveCols-1, c.name, head)
-		s.heads(col, heads+1, ">power into pack", ">displayed charge", ">coldest pack sensor")
+		for k, quantity := range []string{"power into pack", "displayed charge", "coldest pack sensor"} {
+			s.put(col+k, heads+1, c.name+": "+quantity, headNum)
+		}
 		for _, m := range c.log.Minutes {
 			at := sincePlug(c.log, m)
 			if at < 0 || at > last {
@@ -105,6 +107,7 @@ func (b *book) fillCurves() {
 			overCold.series = append(overCold.series, line)
 		}
 	}
+	s.table("curves", 1, heads+1, 1+curveCols*len(cars), heads+2+last, false)
 	// A car known from notes has a reading now and then: its line goes over holes,
 	// and as a chart knows but one way, so do the others'.
 	bridged := slices.ContainsFunc(cars, func(c drawn) bool { return sparse(c.log.Minutes) })

@@ -2,6 +2,7 @@ package workbook
 
 import (
 	"cmp"
+	"fmt"
 	"math"
 	"slices"
 
@@ -40,7 +41,7 @@ var groups = []struct {
 }
 
 // perTable is the most figures that stand side by side.
-const perTable = 6
+const perTable = 4
 
 // A figureTable is one table of the sheet Figures.
 type figureTable struct {
@@ -102,33 +103,42 @@ func (b *book) fillFigures() {
 	s := b.figures
 	s.widths = []float64{24, 22}
 	for range perTable {
-		s.widths = append(s.widths, 13, 14)
+		s.widths = append(s.widths, 16, 14)
 	}
 	toCol := len(s.widths)
 	s.frozen = [2]int{2, 3}
 	row := s.heading("Figures", "Each value is as measured, with its standard uncertainty. * taken from a worse source, such as a note; > the true value is larger, "+
 		"the log ends before it; none: no value. The reasons stand in the sheet All figures.", toCol)
-	for _, t := range b.figureTables() {
-		s.across(1, row, toCol, t.title, section)
-		row++
-		s.heads(1, row, "session", "car")
+	uHead := headNum
+	uHead.size, uHead.bold = 8, false
+	for n, t := range b.figureTables() {
+		top, heads := row, row+1
+		s.across(1, top, toCol, t.title, section)
+		s.heads(1, heads, "session", "car")
 		for i, f := range t.figures {
-			s.across(3+2*i, row, 4+2*i, b.figureTitle(f), headNum)
+			s.put(3+2*i, heads, b.figureTitle(f), headNum)
+			s.put(4+2*i, heads, "± "+b.figureTitle(f), uHead)
 		}
-		row++
+		row = heads + 1
 		for _, ses := range b.e.Sessions {
+			if !slices.ContainsFunc(t.figures, func(name string) bool { _, ok := b.e.Find(ses.ID, name); return ok }) {
+				continue // another procedure's
+			}
 			s.linkTo(1, row, ses.ID, b.bySession[ses.ID], linked)
 			s.put(2, row, b.e.Name(ses.Vehicle), wrapped)
 			for i, name := range t.figures {
 				f, ok := b.e.Find(ses.ID, name)
 				if !ok {
-					s.across(3+2*i, row, 4+2*i, nil, body)
+					s.put(3+2*i, row, nil, body)
+					s.put(4+2*i, row, nil, body)
 					continue
 				}
 				s.putResult(3+2*i, row, f)
 			}
 			row++
 		}
+		s.table(fmt.Sprintf("figures_%d", n+1), 1, heads, 2+2*len(t.figures), row-1, false)
+		s.blocks = append(s.blocks, [2]int{top, row - 1})
 		row++
 	}
 }
@@ -171,9 +181,7 @@ func (b *book) fillAllFigures() {
 		s.put(9, row, minutes(f.From), body.with(`0.0" min"`))
 		s.put(10, row, minutes(f.To), body.with(`0.0" min"`))
 	}
-	if row > first {
-		s.filter = ref(1, first) + ":" + ref(len(s.widths), row)
-	}
+	s.table("all_figures", 1, first, len(s.widths), row, true)
 }
 
 // minutes are seconds for people.

@@ -1,6 +1,7 @@
 package workbook
 
 import (
+	"fmt"
 	"slices"
 
 	"coldbench/metrics/edition"
@@ -14,6 +15,9 @@ var verdicts = map[edition.Verdict]look{
 	edition.CannotTell: {ruled: true, fill: unknownFill, align: "center", color: faint},
 }
 
+// gatesPerTable is the most gates that stand side by side; more could not be read on paper.
+const gatesPerTable = 6
+
 func (b *book) fillGates() {
 	s := b.gates
 	var names []string
@@ -22,51 +26,68 @@ func (b *book) fillGates() {
 			names = append(names, g.Gate)
 		}
 	}
-	s.widths = []float64{24, 24}
-	for range max(len(names), 4) {
-		s.widths = append(s.widths, 19)
+	s.widths = []float64{28, 24}
+	for range gatesPerTable {
+		s.widths = append(s.widths, 16)
 	}
 	toCol := len(s.widths)
 	s.frozen = [2]int{2, 3}
-	row := s.heading("Gates", "A gate decides whether a session may be ranked: passed; flagged may be ranked, with the reason beside it; failed may not; "+
+	row := s.heading("Gates", "A gate decides whether a session may be ranked: passed; flagged may be ranked, with the reason in the sheet Reasons; failed may not; "+
 		"cannot tell: what it needs was not logged. The rules stand in the sheet Method.", toCol)
-	s.heads(1, row, "session", "car")
-	for i, name := range names {
-		l := head
-		l.align = "center"
-		s.put(3+i, row, b.gateTitle(name), l)
-	}
-	judged := map[[2]string]edition.Gate{}
+	judged := map[[2]string]edition.Verdict{}
 	for _, g := range b.e.Gates {
-		judged[[2]string{g.Session, g.Gate}] = g
+		judged[[2]string{g.Session, g.Gate}] = g.Verdict
 	}
-	row++
-	for _, ses := range b.e.Sessions {
-		s.linkTo(1, row, ses.ID, b.bySession[ses.ID], linked)
-		s.put(2, row, b.e.Name(ses.Vehicle), wrapped)
-		for i, name := range names {
-			g, ok := judged[[2]string{ses.ID, name}]
-			if !ok {
-				s.put(3+i, row, "not judged", look{ruled: true, align: "center", color: faint})
-				continue
-			}
-			s.put(3+i, row, string(g.Verdict), verdicts[g.Verdict])
+	n := 0
+	for chunk := range slices.Chunk(names, gatesPerTable) {
+		n++
+		top := row
+		s.heads(1, row, "session", "car")
+		for i, name := range chunk {
+			l := head
+			l.align = "center"
+			s.put(3+i, row, b.gateTitle(name), l)
 		}
-		row++
+		for _, ses := range b.e.Sessions {
+			if !slices.ContainsFunc(chunk, func(name string) bool { return judged[[2]string{ses.ID, name}] != "" }) {
+				continue // gates of another procedure
+			}
+			row++
+			s.linkTo(1, row, ses.ID, b.bySession[ses.ID], linked)
+			s.put(2, row, b.e.Name(ses.Vehicle), wrapped)
+			for i, name := range chunk {
+				v := judged[[2]string{ses.ID, name}]
+				if v == "" {
+					s.put(3+i, row, "not judged", look{ruled: true, align: "center", color: faint})
+					continue
+				}
+				s.put(3+i, row, string(v), verdicts[v])
+			}
+		}
+		s.table(fmt.Sprintf("gates_%d", n), 1, top, 2+len(chunk), row, false)
+		s.blocks = append(s.blocks, [2]int{top, row})
+		row += 2
 	}
-	row++
-	s.across(1, row, toCol, "Reasons", section)
-	row++
-	s.heads(1, row, "session", "gate", "verdict")
-	s.across(4, row, toCol, "reason", head)
+}
+
+// fillReasons lists every gate's verdict on every session with its reason.
+func (b *book) fillReasons() {
+	s := b.reasons
+	s.widths = []float64{28, 22, 30, 14, 70}
+	s.frozen = [2]int{0, 5}
+	s.repeat = [2]int{5, 5}
+	row := s.heading("Reasons", "Why a session passed a gate or did not.", len(s.widths))
+	heads := row
+	s.heads(1, row, "session", "car", "gate", "verdict", "reason")
 	for _, g := range b.e.Gates {
 		row++
 		s.put(1, row, g.Session, wrapped)
-		s.put(2, row, b.gateTitle(g.Gate), wrapped)
-		s.put(3, row, string(g.Verdict), verdicts[g.Verdict])
-		s.across(4, row, toCol, g.Reason, wrapped)
+		s.put(2, row, b.vehicleOf(g.Session), wrapped)
+		s.put(3, row, b.gateTitle(g.Gate), wrapped)
+		s.put(4, row, string(g.Verdict), verdicts[g.Verdict])
+		s.put(5, row, g.Reason, wrapped)
 	}
-	b.fillReplicates(row + 2)
+	s.table("reasons", 1, heads, len(s.widths), row, true)
 }
 
 // gateTitle is a gate's title, or its name where the edition has no such rule.

@@ -150,7 +150,7 @@ func poison(t *testing.T, data []byte) (poisoned []byte, n int) {
 		return true
 	})
 	var b bytes.Buffer
-	if err := pack(&b, f); err != nil {
+	if err := pack(&b, f, nil); err != nil {
 		t.Fatal(err)
 	}
 	return b.Bytes(), n

@@ -6,6 +6,7 @@ import (
 	"encoding/xml"
 	"fmt"
 	"io"
+	"maps"
 	"slices"
 	"strings"
 	"time"
@@ -20,8 +21,9 @@ var packed = time.Date(1980, 1, 1, 0, 0, 0, 0, time.UTC)
 
 // pack writes the workbook so that the same content gives the same bytes: parts
 // by name, the list of types first and sorted, one date for all. The library
-// writes parts and types in the order of a map.
-func pack(w io.Writer, f *excelize.File) error {
+// writes parts and types in the order of a map. tables are of the book's sheets, and
+// nil for a file that has none to be added.
+func pack(w io.Writer, f *excelize.File, tables *tableParts) error {
 	buf, err := f.WriteToBuffer()
 	if err != nil {
 		return err
@@ -30,31 +32,43 @@ func pack(w io.Writer, f *excelize.File) error {
 	if err != nil {
 		return err
 	}
-	parts := slices.Clone(in.File)
-	slices.SortFunc(parts, func(a, b *zip.File) int {
-		if (a.Name == contentTypes) != (b.Name == contentTypes) {
-			if a.Name == contentTypes {
-				return -1
-			}
+	parts := map[string]*zip.File{}
+	for _, part := range in.File {
+		parts[part.Name] = part
+	}
+	names := slices.Collect(maps.Keys(parts))
+	if tables != nil {
+		names = append(names, tables.names(parts)...)
+	}
+	slices.SortFunc(names, func(a, b string) int {
+		switch contentTypes {
+		case a:
+			return -1
+		case b:
 			return 1
 		}
-		return strings.Compare(a.Name, b.Name)
+		return strings.Compare(a, b)
 	})
 	out := zip.NewWriter(w)
-	for _, part := range parts {
-		text, err := content(part)
-		if err != nil {
-			return err
+	for _, name := range names {
+		var text []byte
+		if part := parts[name]; part != nil {
+			if text, err = content(part); err != nil {
+				return err
+			}
 		}
-		if part.Name == contentTypes {
+		if strings.HasPrefix(name, "xl/worksheets/") {
+			text = usualPrefix(text)
+		}
+		if tables != nil {
+			text = tables.add(name, text)
+		}
+		if name == contentTypes {
 			if text, err = sortTypes(text); err != nil {
 				return fmt.Errorf("%s: %w", contentTypes, err)
 			}
 		}
-		if strings.HasPrefix(part.Name, "xl/worksheets/") {
-			text = usualPrefix(text)
-		}
-		pw, err := out.CreateHeader(&zip.FileHeader{Name: part.Name, Method: zip.Deflate, Modified: packed})
+		pw, err := out.CreateHeader(&zip.FileHeader{Name: name, Method: zip.Deflate, Modified: packed})
 		if err != nil {
 			return err
 		}

@@ -16,7 +16,7 @@ const (
 
 func (b *book) fillReadMe() {
 	s := b.readMe
-	s.widths = []float64{26, 22, 22, 22, 22, 22}
+	s.widths = []float64{36, 20, 22, 22, 22, 22}
 	s.frozen = [2]int{0, 2}
 	s.across(1, 1, readMeCols, b.title, title)
 	s.across(1, 2, readMeCols, "How electric cars behave in the cold: "+b.of(), subtitle)
@@ -59,8 +59,10 @@ func (b *book) fillReadMe() {
 		{b.sessions, "all sessions, each with a sheet of its own: figures, charts, events, minute-by-minute log"},
 		{b.figures, "every figure of every session, side by side"},
 		{b.allFigures, "the same, one a row, with status, reason and the minutes that it came from; can be filtered"},
-		{b.gates, "which sessions may fairly be compared, and why not"},
-		{b.comparisons, "the cold beside each car's own control, other windows of charge, how firm the first place is"},
+		{b.gates, "which sessions may fairly be compared"},
+		{b.reasons, "why: each gate's verdict on each session, one a row; can be filtered"},
+		{b.controls, "the cold beside each car's own control; can be filtered"},
+		{b.comparisons, "other windows of charge, how firm the first place is, how far a car's sessions differ"},
 		{b.curves, "the ranked cars' charges over each other: over minutes, charge and cold"},
 		{b.sources, "the files behind all this, with their hashes"},
 		{b.method, "definitions, scales, the numbers of the protocol"},
@@ -162,6 +164,7 @@ func (b *book) fillWindChill(row int) {
 	}
 	s.across(1, row, readMeCols, "What the coldest air of a session feels like on bare skin", section)
 	row++
+	heads := row
 	s.put(1, row, "session, and its coldest air", head)
 	for i, w := range winds {
 		s.put(textCol+i, row, fmt.Sprintf("in a wind of %g km/h", w), headNum)
@@ -175,6 +178,7 @@ func (b *book) fillWindChill(row int) {
 		}
 		row++
 	}
+	s.table("wind_chill", 1, heads, textCol+len(winds)-1, row-1, false)
 	s.across(1, row, readMeCols, fmt.Sprintf("By the %s, with the wind as measured 10 m above the ground; it holds for air at or below %g °C and wind above %g km/h.",
 		caution.WindChillSource, caution.WindChillMaxC, caution.WindChillMinKmH), small)
 }

@@ -17,7 +17,7 @@ func TestReplicates(t *testing.T) {
 	e.Standings[0].Values[0].Spread = &edition.Spread{Sessions: 2, Within: 0.2, Between: 2.75}
 	e.Standings[0].Beside = []edition.Counted{{Figure: "own_figure", Value: &mean, U: &u, Spread: &edition.Spread{Sessions: 3, Within: 0.75, Between: 0.65}}}
 	e.Variances = []edition.Variance{{Figure: "delay_to_onset", Cars: 4, Sessions: 5, Free: 1, Repeatability: 0.5, CarsSD: 6.5, F: 42.25, P: 0.03125}}
-	rows := texts(t, opened(t, written(t, e, logs)), "Gates")
+	rows := texts(t, opened(t, written(t, e, logs)), "Comparisons")
 	var got []string
 	for _, row := range rows {
 		got = append(got, strings.Join(row, "|"))
@@ -34,8 +34,8 @@ func TestReplicates(t *testing.T) {
 	}
 	// An edition without replicates has no empty tables.
 	e, logs = sample()
-	for _, row := range texts(t, opened(t, written(t, e, logs)), "Gates") {
-		if strings.HasPrefix(strings.Join(row, ""), "Sessions of one car") {
+	for _, row := range texts(t, opened(t, written(t, e, logs)), "Comparisons") {
+		if strings.HasPrefix(strings.Join(row, "|"), "car|figure") {
 			t.Error(row)
 		}
 	}

@@ -7,6 +7,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strings"
 	"testing"
 )
 
@@ -19,6 +20,7 @@ book.xlsx.readFile(process.argv[1]).then(() => {
 	const out = {};
 	book.eachSheet((sheet) => {
 		const cells = (out[sheet.name] = {});
+		for (const t of sheet.getTables()) cells["table " + t.name] = t.table.tableRef + " " + t.table.columns.map((c) => c.name).join("|");
 		sheet.eachRow((row) => row.eachCell((cell) => {
 			let v = cell.value;
 			if (v && typeof v === "object") v = v.formula !== undefined || v.sharedFormula !== undefined ? cell.result : v.text !== undefined ? v.text : null;
@@ -61,8 +63,14 @@ func TestSecondReader(t *testing.T) {
 	if err := json.Unmarshal(printed, &seen); err != nil {
 		t.Fatal(err)
 	}
-	numbers, formulas := 0, 0
+	numbers, formulas, tables := 0, 0, 0
 	for _, s := range b.sheets {
+		for _, x := range s.tables {
+			tables++
+			if got, want := seen[s.name]["table "+x.name], x.at+" "+strings.Join(x.columns, "|"); got != want {
+				t.Errorf("%s: the reader sees the table %q, want %q", s.name, got, want)
+			}
+		}
 		for row, cells := range s.cells {
 			for col, c := range cells {
 				want, ok := c.value.(float64)
@@ -80,8 +88,8 @@ func TestSecondReader(t *testing.T) {
 			}
 		}
 	}
-	if numbers < 3000 || formulas < 60 {
-		t.Errorf("only %d numbers, %d of them of formulas", numbers, formulas)
+	if numbers < 3000 || formulas < 60 || tables < 12 {
+		t.Errorf("only %d numbers, %d of them of formulas; %d tables", numbers, formulas, tables)
 	}
 	t.Logf("%d numbers, %d of them of formulas", numbers, formulas)
 }

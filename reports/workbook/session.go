@@ -3,6 +3,7 @@ package workbook
 import (
 	"fmt"
 	"slices"
+	"strconv"
 	"time"
 
 	"coldbench/metrics/edition"
@@ -39,6 +40,7 @@ func (b *book) fillSessions() {
 		explain = "Sessions that a place rests on have a sheet of their own; the log of all is in data/minutes.csv beside this workbook. Zero is the moment that minutes are counted from."
 	}
 	row := s.heading("Sessions", explain, len(s.widths))
+	heads := row
 	s.heads(1, row, "session", "car", "procedure", "zero (UTC)", "zero on site", "zero from", "remark")
 	for _, ses := range b.e.Sessions {
 		row++
@@ -49,11 +51,13 @@ func (b *book) fillSessions() {
 			s.put(4, row, ses.Zero.UTC().Format("2006-01-02 15:04:05"), body)
 			s.put(5, row, onSite(ses), body)
 		} else {
-			s.across(4, row, 5, nil, body)
+			s.put(4, row, nil, body)
+			s.put(5, row, nil, body)
 		}
 		s.put(6, row, ses.ZeroFrom, wrapped)
 		s.put(7, row, remark(ses), wrapped)
 	}
+	s.table("sessions", 1, heads, len(s.widths), row, true)
 }
 
 // onSite is the session's zero by the clocks of the place.
@@ -120,6 +124,7 @@ func (b *book) fillSession(s *sheet, ses edition.Session) {
 	}
 	s.breaks = append(s.breaks, row)
 	fillMinutes(s, log.Minutes, row+1)
+	s.table("minutes_"+strconv.Itoa(slices.Index(b.sheets, s)), 1, row+1, logCols, row+1+len(log.Minutes), false)
 	s.repeat = [2]int{row + 1, row + 1}
 	drawLog(s, ses, log.Minutes, row+2, charts)
 }

@@ -32,10 +32,11 @@ type sheet struct {
 	links   []link
 	says    []remarkOn
 	charts  []chart
-	breaks  []int     // rows that start a page
-	frozen  [2]int    // columns, rows
-	repeat  [2]int    // rows repeated on each printed page; 0: none
-	filter  string    // range with a filter
+	breaks  []int  // rows that start a page
+	frozen  [2]int // columns, rows
+	repeat  [2]int // rows repeated on each printed page; 0: none
+	tables  []table
+	blocks  [][2]int  // rows that stay together on paper, if a page holds them
 	entries string    // range of numbers that people may change
 	printed [2]int    // last column and row that are printed; 0: all
 	moved   [2]string // range, condition: cells to mark
@@ -245,12 +246,6 @@ func (s *sheet) columns(f *excelize.File, lastCol, _ int) error {
 // layout says how the sheet prints: A4 across, as wide as the page, with the
 // heads repeated and pages numbered.
 func (s *sheet) layout(f *excelize.File, lastCol, lastRow int) error {
-	// The library forgets the sheet's properties when it adds a filter.
-	if s.filter != "" {
-		if err := f.AutoFilter(s.name, s.filter, nil); err != nil {
-			return err
-		}
-	}
 	if err := f.SetSheetProps(s.name, &excelize.SheetPropsOptions{FitToPage: pointer(true), TabColorRGB: pointer(s.tab)}); err != nil {
 		return err
 	}
@@ -261,7 +256,7 @@ func (s *sheet) layout(f *excelize.File, lastCol, lastRow int) error {
 		return err
 	}
 	if err := f.SetPageMargins(s.name, &excelize.PageLayoutMarginsOptions{
-		Left: pointer(0.5), Right: pointer(0.5), Top: pointer(0.7), Bottom: pointer(0.6), Header: pointer(0.3), Footer: pointer(0.3),
+		Left: pointer(marginSide), Right: pointer(marginSide), Top: pointer(marginTop), Bottom: pointer(marginBottom), Header: pointer(0.3), Footer: pointer(0.3),
 	}); err != nil {
 		return err
 	}
@@ -308,7 +303,7 @@ func (s *sheet) extras(f *excelize.File, _, _ int) error {
 			return err
 		}
 	}
-	for _, row := range s.breaks {
+	for _, row := range s.pageBreaks() {
 		if err := f.InsertPageBreak(s.name, ref(1, row)); err != nil {
 			return err
 		}

@@ -33,9 +33,7 @@ func (b *book) fillSources() {
 			s.put(10, row, src.OffsetS, body.with(`0.0" s"`))
 		}
 	}
-	if row > first {
-		s.filter = ref(1, first) + ":" + ref(len(s.widths), row)
-	}
+	s.table("sources", 1, first, len(s.widths), row, true)
 	if len(b.e.Inputs) == 0 {
 		return
 	}
@@ -99,6 +97,7 @@ func (b *book) fillMethod() {
 	s.across(1, row, toCol, "Figures", section)
 	row++
 	s.heads(1, row, "figure", "title", "unit", "better", "method", "definition")
+	heads := row
 	for _, d := range b.e.Figures {
 		row++
 		s.put(1, row, d.Name, body)
@@ -108,6 +107,7 @@ func (b *book) fillMethod() {
 		s.put(5, row, d.Method, wrapped)
 		s.put(6, row, cut(d.SHA256, 12), hash)
 	}
+	s.table("definitions", 1, heads, toCol, row, false)
 }
 
 // rules say how results become places.

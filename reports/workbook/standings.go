@@ -65,9 +65,8 @@ func (b *book) fillStandings() {
 		r.sorted = row + 2
 		row = b.fillNotes(r, r.sorted+len(r.cars)+1, unranked, toCol)
 		row = b.fillMoved(s, row, toCol)
-		row = b.fillPairs(r, row)
 		s.breaks = append(s.breaks, row)
-		b.fillWorking(r, row)
+		b.fillPairs(r, b.fillWorking(r, row))
 		b.fillSorted(r)
 		return
 	}
@@ -112,7 +111,7 @@ const (
 
 // fillWorking writes the tables that the places are worked out in: points,
 // values and uncertainties, one car a row, in the edition's order.
-func (b *book) fillWorking(r *ranking, row int) {
+func (b *book) fillWorking(r *ranking, row int) int {
 	s, n := r.sheet, len(r.cars)
 	s.across(1, row, rangeCol, "The working", section)
 	r.working = row + 2
@@ -157,6 +156,7 @@ func (b *book) fillWorking(r *ranking, row int) {
 			s.put(col, r.uncertain+k, v.U, body.with(unitFormat(digits, unit, "± ", "")))
 		}
 	}
+	return r.uncertain + n + 1
 }
 
 // fillSorted writes the table that people look at: the working, sorted.
@@ -179,6 +179,7 @@ func (b *book) fillSorted(r *ranking) {
 		}
 	}
 	end := r.sorted + len(r.cars) - 1
+	s.table("standings", 1, r.sorted-1, r.lastScale(), end, false)
 	s.moved = [2]string{ref(placeCol, r.sorted) + ":" + ref(carCol, end), fmt.Sprintf("$%s<>$%s", ref(placeCol, r.sorted), ref(beforeCol, r.sorted))}
 }
 
@@ -187,7 +188,7 @@ func (b *book) tableHead(r *ranking, row int, of string) {
 	s := r.sheet
 	s.heads(1, row, "place", "car", ">points", ">standard uncertainty", ">place in the edition", ">places, 95 %, at the edition's weights")
 	for i, sc := range r.scales {
-		s.put(scaleCol+i, row, b.figureTitle(sc.Figure)+"\n"+of, headNum)
+		s.put(scaleCol+i, row, b.figureTitle(sc.Figure)+", "+of, headNum)
 	}
 }
 

@@ -125,7 +125,7 @@ func (l look) style() *excelize.Style {
 
 // decimals are the digits that a unit's values are shown with.
 var decimals = map[string]int{
-	"s": 0, "min": 1, "h": 1, "°C": 1, "K": 1, "%": 1, "kW": 1, "kWh": 2, "km": 0, "km/h": 0, "V": 0, "A": 0, "Wh/km": 0,
+	"s": 0, "min": 1, "h": 1, "°C": 1, "K": 1, "%": 1, "kW": 1, "kWh": 2, "km": 0, "km/h": 0, "1": 0, "V": 0, "A": 0, "Wh/km": 0,
 }
 
 // digits is how many decimals a value is shown with: those usual for its
@@ -151,7 +151,7 @@ func unitFormat(digits int, unit, before, after string) string {
 	if digits > 0 {
 		f += "." + strings.Repeat("0", digits)
 	}
-	if unit != "" {
+	if unit != "" && unit != "1" {
 		after = " " + oneLine(unit, 20) + after
 	}
 	return quoted(before) + f + quoted(after)

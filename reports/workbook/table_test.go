@@ -1,0 +1,165 @@
+package workbook
+
+import (
+	"encoding/xml"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/xuri/excelize/v2"
+
+	"coldbench/metrics/edition"
+)
+
+// awkward is the sample with what would spoil a table's heads: titles that are alike
+// but for their letters' case, that have several lines, are formulas or no text.
+func awkward() (*edition.Edition, []edition.Log) {
+	e, logs := sample()
+	e.Figures = slices.Clone(e.Figures)
+	for i, title := range []string{"Same", "SAME", "two\nlines", "=1+1", "_x0041_", "\u202e"} {
+		e.Figures[i].Title = title
+	}
+	e.Vehicles = slices.Clone(e.Vehicles)
+	e.Vehicles[0].Name, e.Vehicles[1].Name = "Twin", "twin"
+	e.Standings = slices.Clone(e.Standings)
+	for i := range e.Standings {
+		for _, s := range e.Sessions {
+			if s.Vehicle == e.Standings[i].Vehicle {
+				e.Standings[i].Sessions = []string{s.ID}
+			}
+		}
+	}
+	e.Penalties = []edition.Penalty{{Session: e.Sessions[0].ID, Figure: "delay_to_onset", Cold: 30, Control: 2, Difference: 28}}
+	e.Shifts = []edition.Shift{{Figure: "delay_to_onset", Weight: 3, Higher: 8, HigherTo: "birch-75"}}
+	e.Variances = []edition.Variance{{Figure: "delay_to_onset", Cars: 2, Sessions: 4}}
+	e.Windows = []edition.Compared{{Title: "10 to 80 %", Times: []edition.Timed{{Vehicle: "alder-60", Value: 30, U: 1, Place: 1}}}}
+	return e, logs
+}
+
+// As the file format has it: a table's heads are texts of the sheet, as they stand
+// there, and differ; names are the workbook's own; a table lies over no other and over no
+// merged cells; and there is one filter of one range.
+func TestTables(t *testing.T) {
+	e, logs := awkward()
+	data := written(t, e, logs)
+	f := opened(t, data)
+	names := map[string]bool{}
+	merges := regexp.MustCompile(`<mergeCell ref="([A-Z0-9:]+)"`)
+	for _, sheet := range f.GetSheetList() {
+		tables, err := f.GetTables(sheet)
+		if err != nil {
+			t.Fatal(err)
+		}
+		i, _ := f.GetSheetIndex(sheet)
+		text := parts(t, data)["xl/worksheets/sheet"+string(rune('0'+i+1))+".xml"]
+		if i < 9 && strings.Contains(text, "<autoFilter") {
+			t.Errorf("%s has a filter beside its tables'", sheet)
+		}
+		merged := merges.FindAllStringSubmatch(text, -1)
+		for k, x := range tables {
+			if names[strings.ToLower(x.Name)] {
+				t.Errorf("%s: the name %s stands twice", sheet, x.Name)
+			}
+			names[strings.ToLower(x.Name)] = true
+			for _, m := range merged {
+				if overlap(t, x.Range, m[1]) {
+					t.Errorf("%s: table %s lies over merged cells %s", sheet, x.Name, m[1])
+				}
+			}
+			for _, y := range tables[k+1:] {
+				if overlap(t, x.Range, y.Range) {
+					t.Errorf("%s: tables %s and %s overlap", sheet, x.Name, y.Name)
+				}
+			}
+		}
+	}
+	for _, want := range []string{"standings", "sessions", "figures_1", "all_figures", "gates_1", "reasons", "control", "first_place", "variances", "windows", "curves", "sources", "definitions"} {
+		if !names[want] {
+			t.Errorf("no table %s", want)
+		}
+	}
+	minutes := 0
+	for name := range names {
+		if strings.HasPrefix(name, "minutes_") {
+			minutes++
+		}
+	}
+	if minutes != 4 {
+		t.Errorf("%d tables of minutes, want one for each log", minutes)
+	}
+
+	type column struct {
+		Name string `xml:"name,attr"`
+	}
+	for name, text := range parts(t, data) {
+		if !strings.HasPrefix(name, "xl/tables/") {
+			continue
+		}
+		var x struct {
+			Name    string    `xml:"displayName,attr"`
+			Ref     string    `xml:"ref,attr"`
+			Columns []column  `xml:"tableColumns>tableColumn"`
+			Filter  *struct{} `xml:"autoFilter"`
+		}
+		if err := xml.Unmarshal([]byte(text), &x); err != nil {
+			t.Fatal(err)
+		}
+		sheet := ""
+		for _, s := range f.GetSheetList() {
+			tables, _ := f.GetTables(s)
+			if slices.ContainsFunc(tables, func(y excelize.Table) bool { return y.Name == x.Name }) {
+				sheet = s
+			}
+		}
+		from, _, _ := strings.Cut(x.Ref, ":")
+		col, row, _ := excelize.CellNameToCoordinates(from)
+		seen := map[string]bool{}
+		for k, c := range x.Columns {
+			cell, err := f.GetCellValue(sheet, ref(col+k, row))
+			formula, _ := f.GetCellFormula(sheet, ref(col+k, row))
+			if err != nil || cell != c.Name || c.Name == "" || formula != "" || seen[strings.ToLower(c.Name)] {
+				t.Errorf("%s: column %q of table %s stands over %q, formula %q, or twice; %v", sheet, c.Name, x.Name, cell, formula, err)
+			}
+			seen[strings.ToLower(c.Name)] = true
+		}
+		if want := slices.Contains([]string{"sessions", "all_figures", "reasons", "control", "sources"}, x.Name); (x.Filter != nil) != want {
+			t.Errorf("table %s has a filter: %v", x.Name, !want)
+		}
+	}
+}
+
+func overlap(t *testing.T, a, b string) bool {
+	t.Helper()
+	corners := func(r string) (c1, r1, c2, r2 int) {
+		from, to, _ := strings.Cut(r, ":")
+		c1, r1, err1 := excelize.CellNameToCoordinates(from)
+		c2, r2, err2 := excelize.CellNameToCoordinates(to)
+		if err1 != nil || err2 != nil {
+			t.Fatal(r, err1, err2)
+		}
+		return c1, r1, c2, r2
+	}
+	ac1, ar1, ac2, ar2 := corners(a)
+	bc1, br1, bc2, br2 := corners(b)
+	return ac1 <= bc2 && bc1 <= ac2 && ar1 <= br2 && br1 <= ar2
+}
+
+// A head that no table may have is the program's fault, and told.
+func TestNoHead(t *testing.T) {
+	b := newBook(&edition.Edition{ID: "x"}, nil, nil)
+	for name, spoil := range map[string]func(*sheet){
+		"a number":  func(s *sheet) { s.put(2, 1, 3, head) },
+		"nothing":   func(s *sheet) { s.put(2, 1, nil, head) },
+		"a formula": func(s *sheet) { s.formula(2, 1, "1+1", "2", head) },
+		"merged":    func(s *sheet) { s.across(2, 1, 3, "wide", head) },
+	} {
+		s := &sheet{book: b, name: "x", cells: map[int]map[int]cell{}}
+		s.put(1, 1, "first", head)
+		spoil(s)
+		s.table("t", 1, 1, 2, 3, false)
+		if s.err == nil || len(s.tables) != 0 {
+			t.Errorf("%s: %v, %d tables", name, s.err, len(s.tables))
+		}
+	}
+}
