@@ -372,6 +372,20 @@ func TestStart(t *testing.T) {
 	}
 }
 
+// A car known from notes alone, a reading now and then, still has a line.
+func TestSeldom(t *testing.T) {
+	var often, seldom []edition.Minute
+	for m := range 60 {
+		often = append(often, edition.Minute{Minute: m, PackKW: pointer(5.0)})
+		if m%5 == 0 {
+			seldom = append(seldom, edition.Minute{Minute: m, PackKW: pointer(5.0)})
+		}
+	}
+	if sparse(often) || !sparse(seldom) {
+		t.Errorf("sparse: %v for a reading a minute, %v for one in five", sparse(often), sparse(seldom))
+	}
+}
+
 // Charts carry the numbers that they are drawn from, for readers that do not
 // calculate: as many as the log has from ten minutes before plug-in on.
 func TestChartNumbers(t *testing.T) {

@@ -17,7 +17,7 @@ func (s *sheet) pageRows(lastCol int) float64 {
 	const inch, high, wide = 72, 595.3, 841.9
 	columns := 0.0
 	for col := 1; col <= lastCol; col++ {
-		columns += 0.75 * (7*s.width(col) + 5) // points of a column, at 10 pt
+		columns += 6 * s.width(col) // points: 8 px to a digit of the workbook's font, at 11 pt
 	}
 	scale := min(1, (wide-2*marginSide*inch)/columns)
 	rows := (high - (marginTop+marginBottom)*inch) / scale

@@ -2,6 +2,7 @@ package workbook
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strconv"
 	"time"
@@ -237,16 +238,16 @@ func drawLog(s *sheet, ses edition.Session, log []edition.Minute, first, top int
 // sparse reports whether power was logged so seldom that a line with its holes
 // would be invisible.
 func sparse(log []edition.Minute) bool {
-	known, joined, before := 0, 0, false
+	known, joined, last := 0, 0, math.MinInt
 	for _, m := range log {
-		here := m.PackKW != nil || m.ChargerKW != nil
-		if here {
-			known++
-			if before {
-				joined++
-			}
+		if m.PackKW == nil && m.ChargerKW == nil {
+			continue
 		}
-		before = here
+		known++
+		if last == m.Minute-1 {
+			joined++
+		}
+		last = m.Minute
 	}
 	return joined < known/2
 }

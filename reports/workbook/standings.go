@@ -62,11 +62,11 @@ func (b *book) fillStandings() {
 	live := len(r.cars) > 0 && len(r.scales) > 0
 	if live {
 		row = b.fillScales(r, row)
-		r.sorted = row + 2
+		r.sorted = row + 1
 		row = b.fillNotes(r, r.sorted+len(r.cars)+1, unranked, toCol)
 		row = b.fillMoved(s, row, toCol)
-		s.breaks = append(s.breaks, row)
-		b.fillPairs(r, b.fillWorking(r, row))
+		pairs := b.fillWorking(r, row)
+		s.blocks = append(s.blocks, [2]int{row, r.values - 2}, [2]int{r.values - 1, r.uncertain - 2}, [2]int{r.uncertain - 1, pairs - 1}, [2]int{pairs, b.fillPairs(r, pairs) - 1})
 		b.fillSorted(r)
 		return
 	}
