@@ -162,7 +162,7 @@ func (s *sheet) putResult(col, row int, f edition.Figure) {
 
 func (b *book) fillAllFigures() {
 	s := b.allFigures
-	s.widths = []float64{22, 20, 34, 12, 12, 9, 11, 44, 11, 11}
+	s.widths = []float64{22, 20, 34, 12, 15, 9, 11, 44, 11, 11}
 	s.frozen = [2]int{0, 5}
 	s.repeat = [2]int{5, 5}
 	row := s.heading("All figures", "One figure of one session a row. From and to are the minutes that the value was worked out from, after the session's zero: plug-in, or the start where nothing was charged.", len(s.widths))

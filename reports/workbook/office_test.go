@@ -17,6 +17,10 @@ import (
 	"testing"
 	"time"
 
+	"codeberg.org/go-fonts/liberation/liberationsansbold"
+	"codeberg.org/go-fonts/liberation/liberationsansitalic"
+	"codeberg.org/go-fonts/liberation/liberationsansregular"
+
 	"coldbench/metrics/edition"
 )
 
@@ -40,38 +44,51 @@ const recalculateAlways = `<?xml version="1.0" encoding="UTF-8"?>
 // rather than as shown, and a file for every sheet.
 const asCSV = `csv:Text - txt - csv (StarCalc):44,34,76,1,,0,false,false,false,false,false,-1`
 
+// convert has LibreOffice work the workbooks out and write them as what is asked for,
+// and returns the folder. Its fonts are as wide as those that the workbook asks for.
+func convert(t *testing.T, to string, books map[string][]byte) string {
+	t.Helper()
+	soffice, err := exec.LookPath("soffice")
+	if err != nil {
+		t.Fatal("soffice is not installed; `make deps` installs it")
+	}
+	dir := t.TempDir()
+	profile, fonts := filepath.Join(dir, "profile"), filepath.Join(dir, "fonts")
+	for _, d := range []string{filepath.Join(profile, "user"), fonts} {
+		if err := os.MkdirAll(d, 0o755); err != nil {
+			t.Fatal(err)
+		}
+	}
+	args := []string{"-env:UserInstallation=" + (&url.URL{Scheme: "file", Path: profile}).String(), "--headless", "--convert-to", to, "--outdir", dir}
+	files := map[string][]byte{
+		filepath.Join(profile, "user", "registrymodifications.xcu"): []byte(recalculateAlways),
+		filepath.Join(fonts, "regular.ttf"):                         liberationsansregular.TTF, filepath.Join(fonts, "bold.ttf"): liberationsansbold.TTF, filepath.Join(fonts, "italic.ttf"): liberationsansitalic.TTF,
+	}
+	for name, data := range books {
+		file := filepath.Join(dir, name+".xlsx")
+		files[file] = data
+		args = append(args, file)
+	}
+	for name, data := range files {
+		if err := os.WriteFile(name, data, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	ctx, cancel := context.WithTimeout(t.Context(), 90*time.Second)
+	defer cancel()
+	cmd := exec.CommandContext(ctx, soffice, args...)
+	cmd.Env = append(os.Environ(), "XDG_DATA_HOME="+dir)
+	if out, err := cmd.CombinedOutput(); err != nil {
+		t.Fatalf("soffice: %v\n%s", err, out)
+	}
+	return dir
+}
+
 // recalculate has LibreOffice work the workbooks out, and returns what each of
 // their sheets then shows, by the workbook's name and the sheet's.
 func recalculate(t *testing.T, books map[string][]byte) map[string]map[string][][]string {
 	t.Helper()
-	soffice, err := exec.LookPath("soffice")
-	if err != nil {
-		if os.Getenv("CI") != "" {
-			t.Fatal("soffice is not installed; `make deps` installs it")
-		}
-		t.Skip("soffice is not installed, so no formula was checked; `make deps` installs it")
-	}
-	dir := t.TempDir()
-	profile := filepath.Join(dir, "profile")
-	if err := os.MkdirAll(filepath.Join(profile, "user"), 0o755); err != nil {
-		t.Fatal(err)
-	}
-	if err := os.WriteFile(filepath.Join(profile, "user", "registrymodifications.xcu"), []byte(recalculateAlways), 0o644); err != nil {
-		t.Fatal(err)
-	}
-	args := []string{"-env:UserInstallation=" + (&url.URL{Scheme: "file", Path: profile}).String(), "--headless", "--convert-to", asCSV, "--outdir", dir}
-	for name, data := range books {
-		file := filepath.Join(dir, name+".xlsx")
-		if err := os.WriteFile(file, data, 0o644); err != nil {
-			t.Fatal(err)
-		}
-		args = append(args, file)
-	}
-	ctx, cancel := context.WithTimeout(t.Context(), 90*time.Second)
-	defer cancel()
-	if out, err := exec.CommandContext(ctx, soffice, args...).CombinedOutput(); err != nil {
-		t.Fatalf("soffice: %v\n%s", err, out)
-	}
+	dir := convert(t, asCSV, books)
 	sheets := map[string]map[string][][]string{}
 	for name := range books {
 		sheets[name] = map[string][][]string{}
