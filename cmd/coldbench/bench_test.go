@@ -2,7 +2,6 @@ package main
 
 import (
 	"bytes"
-	"io/fs"
 	"os"
 	"path/filepath"
 	"strconv"
@@ -11,7 +10,6 @@ import (
 	"time"
 
 	"coldbench/ingest/demo"
-	"coldbench/reports"
 )
 
 // BenchmarkAddingACar runs a series of COLDBENCH_BENCH_SERIES random sessions
@@ -56,50 +54,5 @@ func BenchmarkAddingACar(b *testing.B) {
 		added := timed("one session more")
 		b.ReportMetric(added.Seconds(), "s/added")
 		b.Logf("the added session takes %.3f of the first run; %.2f s of it is not there when nothing changed; a session of the first run took %.3f s", added.Seconds()/first.Seconds(), (added - again).Seconds(), first.Seconds()/float64(n))
-	}
-}
-
-// BenchmarkReports makes each part of the reports of an edition of 20 random
-// sessions again.
-func BenchmarkReports(b *testing.B) {
-	dir := filepath.Join(b.TempDir(), "series")
-	if err := demo.WriteRandom(dir, 20, 7); err != nil {
-		b.Fatal(err)
-	}
-	var out, errs bytes.Buffer
-	if code := run([]string{"run", dir}, &out, &errs); code == 2 {
-		b.Fatal(errs.String())
-	}
-	names, err := reports.Editions(dir)
-	if err != nil || len(names) != 1 {
-		b.Fatal(names, err)
-	}
-	for _, part := range reports.Parts() {
-		b.Run(part, func(b *testing.B) {
-			b.ReportAllocs()
-			size := int64(0)
-			for b.Loop() {
-				to := filepath.Join(b.TempDir(), "again")
-				if err := reports.Again(dir, names[0], to, reports.Ask{Only: []string{part}}); err != nil {
-					b.Fatal(err)
-				}
-				size = 0
-				err := filepath.WalkDir(to, func(_ string, d fs.DirEntry, err error) error {
-					if err != nil || d.IsDir() {
-						return err
-					}
-					info, err := d.Info()
-					size += info.Size()
-					return err
-				})
-				if err != nil {
-					b.Fatal(err)
-				}
-				if err := os.RemoveAll(to); err != nil {
-					b.Fatal(err)
-				}
-			}
-			b.ReportMetric(float64(size)/1e6, "MB")
-		})
 	}
 }
