@@ -13,7 +13,8 @@ import (
 
 func TestMain(m *testing.M) {
 	testscript.Main(m, map[string]func(){
-		"coldbench": func() { os.Exit(run(os.Args[1:], os.Stdout, os.Stderr)) },
+		"coldbench":      func() { os.Exit(run(os.Args[1:], os.Stdout, os.Stderr)) },
+		"coldbench-held": held,
 	})
 }
 
