@@ -56,7 +56,7 @@ func (a *app) channelsCmd() *cobra.Command {
 		Args:  cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if asJSON {
-				return json.NewEncoder(a.out).Encode(channel.All())
+				return json.NewEncoder(a.data).Encode(channel.All())
 			}
 			rows := [][]string{{"channel", "unit", "possible", "what it is"}}
 			for _, c := range channel.All() {

@@ -63,7 +63,7 @@ func writeHours(dir string, n int) error {
 		var log bytes.Buffer
 		log.WriteString("time_s," + strings.Join(hoursChannels, ",") + "\n")
 		kwh, cold, delay := 0.08*80, -22.0, 60*(15+25*rng.Float64())
-		for t := range 3600 {
+		for t := range 3601 {
 			volts, heater, amps := 330+20*kwh/80+rng.NormFloat64(), 0.0, rng.NormFloat64()*0.05
 			if float64(t) < delay {
 				heater = 5.6 + 0.1*rng.NormFloat64()
@@ -113,8 +113,8 @@ func TestPageOfTwentyHours(t *testing.T) {
 	if len(text) >= 1e6 {
 		t.Errorf("the page has %d bytes", len(text))
 	}
-	// 20 sessions of 3,600 rows, one a second.
-	for _, want := range []string{"of 72\u202f000 rows ", "20 cars, 20 of them ranked", "of each short stretch of time the first, the last, the lowest and the highest"} {
+	// 20 sessions of 3,601 rows: a second each, and the moment of plug-in.
+	for _, want := range []string{"of 72\u202f020 rows ", "20 cars, 20 of them ranked", "of each short stretch of time the first, the last, the lowest and the highest"} {
 		if !strings.Contains(string(text), want) {
 			t.Errorf("the page lacks %q", want)
 		}

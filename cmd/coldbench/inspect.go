@@ -43,7 +43,7 @@ func (a *app) inspectCmd() *cobra.Command {
 				return l
 			}
 			if asJSON {
-				enc := json.NewEncoder(a.out)
+				enc := json.NewEncoder(a.data)
 				enc.SetIndent("", "  ")
 				if err := enc.Encode(p); err != nil {
 					return err
@@ -104,12 +104,13 @@ func (a *app) proposal(p *infer.Proposal, file string, rows int) error {
 		return nil
 	}
 	terminal.Table(a.out, append([][]string{v.Head}, v.Rows...), a.width())
-	fmt.Fprintf(a.out, "\nOf the first %d rows %d are kept and %d set aside.\n", v.Read, v.Kept, len(v.Aside))
+	fmt.Fprintln(a.out)
+	terminal.Fold(a.out, fmt.Sprintf("Of the first %d rows %d are kept and %d set aside.", v.Read, v.Kept, len(v.Aside)), a.width())
 	for _, s := range v.Aside[:min(len(v.Aside), 3)] {
 		terminal.Fold(a.out, (&diag.Diagnostic{Pos: diag.Pos{File: file, Line: int(s.Line), Col: s.Col}, Msg: s.Reason}).Error(), a.width())
 	}
 	if p.NeedsDate {
-		fmt.Fprintln(a.out, "The clock shows no date: state start = 2026-01-12T20:00:00 at the session's [[source]].")
+		terminal.Fold(a.out, "The clock shows no date: state start = 2026-01-12T20:00:00 at the session's [[source]].", a.width())
 	}
 	return nil
 }

@@ -25,7 +25,7 @@ import (
 
 // width is that of the terminal, or 0 where the output is none.
 func (a *app) width() int {
-	f, ok := a.out.(*os.File)
+	f, ok := a.data.(*os.File)
 	if !ok {
 		return 0
 	}
@@ -60,7 +60,7 @@ func (a *app) standingsCmd() *cobra.Command {
 				return err
 			}
 			if asJSON {
-				return e.Write(a.out)
+				return e.Write(a.data)
 			}
 			terminal.Standings(a.out, e, a.width())
 			if windows {
@@ -119,7 +119,7 @@ func (a *app) changesCmd() *cobra.Command {
 			}
 			changes := edition.Compare(x, y)
 			if asJSON {
-				return json.NewEncoder(a.out).Encode(changes)
+				return json.NewEncoder(a.data).Encode(changes)
 			}
 			fmt.Fprintf(a.out, "From edition %s to %s\n", pair[0], pair[1])
 			terminal.Changes(a.out, changes, a.width())
@@ -228,10 +228,10 @@ func (a *app) queryCmd() *cobra.Command {
 			}
 			switch {
 			case asCSV:
-				cw := csv.NewWriter(a.out)
+				cw := csv.NewWriter(a.data)
 				return cw.WriteAll(table)
 			case asJSON:
-				return json.NewEncoder(a.out).Encode(table)
+				return json.NewEncoder(a.data).Encode(table)
 			}
 			terminal.Table(a.out, table, a.width())
 			return nil

@@ -15,6 +15,7 @@ import (
 
 	"coldbench/ingest"
 	"coldbench/ingest/series"
+	"coldbench/reports/terminal"
 	"coldbench/warehouse/diag"
 )
 
@@ -26,15 +27,16 @@ var errProblems = errors.New("the input has problems")
 
 // An app is the program's outside world.
 type app struct {
-	out, err io.Writer
-	now      func() time.Time
+	out, err  io.Writer // for people: whatever is in a log, text that is harmless
+	data, bar io.Writer // the same two as they are: for programs, and for progress
+	now       func() time.Time
 }
 
 // run is the whole program, with its outside world passed in. It returns 0 if
 // all is well, 1 if the input has problems, 2 if the call was wrong or the
 // machine failed.
 func run(args []string, stdout, stderr io.Writer) int {
-	a := &app{out: stdout, err: stderr, now: time.Now}
+	a := &app{out: terminal.Text{Writer: stdout}, err: terminal.Text{Writer: stderr}, data: stdout, bar: stderr, now: time.Now}
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 	defer stop()
 	root := a.root()
@@ -50,10 +52,10 @@ func run(args []string, stdout, stderr io.Writer) int {
 	case errors.Is(err, errProblems):
 		return 1
 	case errors.As(err, &l), errors.As(err, &d):
-		fmt.Fprintln(stderr, err)
+		fmt.Fprintln(a.err, err)
 		return 1
 	}
-	fmt.Fprintln(stderr, "coldbench:", err)
+	fmt.Fprintln(a.err, "coldbench:", err)
 	return 2
 }
 
@@ -103,13 +105,14 @@ func warehouseFile(dir string) string { return filepath.Join(dir, "series.duckdb
 
 // progress prints which session is being read, on a terminal only.
 func (a *app) progress(done, all int, session string) {
-	f, ok := a.err.(*os.File)
+	f, ok := a.bar.(*os.File)
 	if !ok || !term.IsTerminal(int(f.Fd())) {
 		return
 	}
-	fmt.Fprintf(a.err, "\r\033[K%d of %d  %s", done+1, all, session)
+	fmt.Fprint(a.bar, "\r\033[K")
+	fmt.Fprintf(a.err, "%d of %d  %s", done+1, all, session)
 	if done+1 == all {
-		fmt.Fprint(a.err, "\r\033[K")
+		fmt.Fprint(a.bar, "\r\033[K")
 	}
 }
 

@@ -133,7 +133,7 @@ func (a *app) runSeries(ctx context.Context, dir string, moment time.Time, asJSO
 		fmt.Fprintf(a.err, "as a page: %s\n", filepath.Join(folder, reports.PageFile))
 	}
 	if asJSON {
-		if err := e.Write(a.out); err != nil {
+		if err := e.Write(a.data); err != nil {
 			return err
 		}
 	} else {

@@ -38,14 +38,7 @@ func Standings(w io.Writer, e *edition.Edition, columns int) {
 	}
 	if len(unranked) > 0 {
 		fmt.Fprintln(w, "\nNot ranked")
-		rows := append([][]string{{"car", "why"}}, unranked...)
-		if columns > 0 && wide(rows) > columns {
-			for _, row := range unranked {
-				Fold(w, row[0]+": "+row[1], columns)
-			}
-		} else {
-			Table(w, rows, columns)
-		}
+		Table(w, append([][]string{{"car", "why"}}, unranked...), columns)
 	}
 	fmt.Fprintln(w)
 	Fold(w, "± is one standard uncertainty. Cars share a place when their points differ by less than twice their combined uncertainty; "+
@@ -110,21 +103,7 @@ func Variances(w io.Writer, e *edition.Edition, columns int) {
 		rows = append(rows, []string{d.Title, d.Unit, strconv.Itoa(v.Cars), strconv.Itoa(v.Sessions),
 			fmt.Sprintf("%.3g", v.Repeatability), fmt.Sprintf("%.3g", v.CarsSD), fmt.Sprintf("%.3g", v.F), fmt.Sprintf("%.2g", v.P)})
 	}
-	if columns > 0 && wide(rows) > columns {
-		for _, row := range rows[1:] {
-			for c, cell := range row {
-				indent := ""
-				if c > 0 {
-					cell, indent = rows[0][c]+": "+cell, "   "
-				}
-				for _, line := range fold(clean(cell), columns-len(indent)) {
-					fmt.Fprintln(w, indent+line)
-				}
-			}
-		}
-	} else {
-		Table(w, rows, columns)
-	}
+	Table(w, rows, columns)
 	Fold(w, "Standard deviations, by a one-way analysis of variance over the sessions that count; p is the chance of so large an F if all cars were alike. "+
 		"A figure as measured holds the nights' differences too.", columns)
 }
@@ -159,7 +138,8 @@ func Windows(w io.Writer, e *edition.Edition, columns int) {
 		return
 	}
 	for _, c := range e.Windows {
-		fmt.Fprintf(w, "\n%s [min]\n", c.Title)
+		fmt.Fprintln(w)
+		Fold(w, c.Title+" [min]", columns)
 		rows := [][]string{{"place", "car", "time", "beside the common window"}}
 		for _, t := range c.Times {
 			gained := ""
@@ -175,20 +155,13 @@ func Windows(w io.Writer, e *edition.Edition, columns int) {
 	}
 }
 
-// wide is how many columns of a terminal the table of rows takes at least.
+// wide is how many columns of a terminal the table of rows takes, its last column,
+// which is remarks, folded.
 func wide(rows [][]string) int {
-	total := 0
-	for c := range rows[0] {
-		most := min(cells(rows[0][c]), headCells)
-		for _, row := range rows[1:] {
-			most = max(most, cells(row[c]))
-		}
-		if c == len(rows[0])-1 {
-			most = min(most, 20) // it folds
-		}
-		total += most + 2
-	}
-	return total
+	g := newGrid(rows)
+	last := &g.widths[len(g.widths)-1]
+	*last = min(*last, 20)
+	return g.total()
 }
 
 // cards prints one car under another, for terminals too narrow for the table.
@@ -200,7 +173,7 @@ func cards(w io.Writer, rows [][]string, columns int) {
 		Fold(w, fmt.Sprintf("%s. %s, %s points, places %s", row[0], row[2], row[3], row[1]), columns)
 		for c := 4; c < len(row); c++ {
 			if row[c] != "" {
-				for _, line := range fold(clean(rows[0][c]+": "+row[c]), columns-3) {
+				for _, line := range fold(clean(rows[0][c]+": "+row[c]), columns-3, true) {
 					fmt.Fprintf(w, "   %s\n", line)
 				}
 			}
@@ -258,12 +231,12 @@ func Result(f edition.Figure) string {
 // Why prints the evidence of a figure, down to file and lines.
 func Why(w io.Writer, ev *metrics.Evidence, columns int) {
 	f, d := ev.Figure, ev.Definition
-	fmt.Fprintf(w, "%s of %s: %s\n", d.Title, f.Session, Result(f))
-	fmt.Fprintf(w, "status: %s", f.Status)
+	Fold(w, fmt.Sprintf("%s of %s: %s", d.Title, f.Session, Result(f)), columns)
+	status := "status: " + string(f.Status)
 	if f.Note != "" {
-		fmt.Fprintf(w, " (%s)", clean(f.Note))
+		status += " (" + f.Note + ")"
 	}
-	fmt.Fprintln(w)
+	Fold(w, status, columns)
 	Fold(w, d.Prose, columns)
 	if f.From == nil || f.To == nil {
 		return
@@ -271,7 +244,7 @@ func Why(w io.Writer, ev *metrics.Evidence, columns int) {
 	fmt.Fprintf(w, "\nfrom %s to %s after %s\n", Clock(*f.From), Clock(*f.To), ev.Start)
 	if ev.Stretch != nil {
 		fmt.Fprintln(w)
-		chart(w, ev.Stretch, *f.From, *f.To)
+		chart(w, ev.Stretch, *f.From, *f.To, columns)
 	}
 	if len(ev.Events) > 0 {
 		rows := [][]string{{"time", "event", "where", "as noted"}}
@@ -282,36 +255,72 @@ func Why(w io.Writer, ev *metrics.Evidence, columns int) {
 		Table(w, rows, columns)
 	}
 	for _, s := range ev.Sources {
-		fmt.Fprintf(w, "\n%s lines %d to %d, %d rows; those at its ends:\n", s.Path, s.First, s.Last, s.Rows)
-		rows := [][]string{append([]string{"line", "time", ""}, s.Columns...)}
-		for _, r := range s.Near {
-			where := "outside"
-			if r.Inside {
-				where = "inside"
-			}
-			row := []string{strconv.FormatInt(r.Line, 10), Clock(r.T), where}
-			for _, v := range r.Values {
-				if v == nil {
-					row = append(row, "")
-				} else {
-					row = append(row, strconv.FormatFloat(*v, 'g', 6, 64))
-				}
-			}
-			rows = append(rows, row)
-		}
-		Table(w, rows, 0)
+		fmt.Fprintln(w)
+		Fold(w, fmt.Sprintf("%s lines %d to %d, %d rows; those at its ends:", s.Path, s.First, s.Last, s.Rows), columns)
+		readings(w, s, columns)
 	}
 }
 
+// readings prints the rows at the ends of an interval, as many columns side by side as
+// the terminal has room for.
+func readings(w io.Writer, s metrics.SourceEvidence, columns int) {
+	for from := 0; ; {
+		var rows [][]string
+		to := from
+		for to < len(s.Columns) {
+			more := readingRows(s, from, to+1)
+			if to > from && columns > 0 && newGrid(more).total() > columns {
+				break
+			}
+			rows, to = more, to+1
+		}
+		if rows == nil {
+			return
+		}
+		Table(w, rows, columns)
+		if from = to; from < len(s.Columns) {
+			fmt.Fprintln(w)
+		}
+	}
+}
+
+func readingRows(s metrics.SourceEvidence, from, to int) [][]string {
+	rows := [][]string{append([]string{"line", "time", ""}, s.Columns[from:to]...)}
+	for _, r := range s.Near {
+		where := "outside"
+		if r.Inside {
+			where = "inside"
+		}
+		row := []string{strconv.FormatInt(r.Line, 10), Clock(r.T), where}
+		for _, v := range r.Values[from:to] {
+			if v == nil {
+				row = append(row, "")
+			} else {
+				row = append(row, strconv.FormatFloat(*v, 'g', 6, 64))
+			}
+		}
+		rows = append(rows, row)
+	}
+	return rows
+}
+
 // chart draws each quantity of a stretch as a row of bars, from its lowest to its
-// highest value, with the evidence interval marked below them.
-func chart(w io.Writer, s *metrics.Stretch, from, to float64) {
+// highest value, with the evidence interval marked below them. Where the terminal is
+// too narrow for all of that side by side, what a row is stands above it.
+func chart(w io.Writer, s *metrics.Stretch, from, to float64, columns int) {
 	const bars = "▁▂▃▄▅▆▇█"
 	steps := []rune(bars)
 	wide := 0
 	for _, l := range s.Lines {
 		wide = max(wide, cells(l.Title))
 	}
+	n, every := len(s.Lines[0].Values), 1
+	if columns > 0 {
+		every = (n + columns - 1) / columns
+		n /= every
+	}
+	const spanCells = 22 // "-24.15 to -12.65 kW", and some
+	narrow := columns > 0 && wide+n+2*between+spanCells > columns
 	for _, l := range s.Lines {
 		low, high := math.Inf(1), math.Inf(-1)
 		for _, v := range l.Values {
@@ -320,8 +329,8 @@ func chart(w io.Writer, s *metrics.Stretch, from, to float64) {
 			}
 		}
 		var row strings.Builder
-		for _, v := range l.Values {
-			switch {
+		for i := range n {
+			switch v := l.Values[i*every]; {
 			case v == nil:
 				row.WriteByte(' ')
 			case high == low:
@@ -330,16 +339,25 @@ func chart(w io.Writer, s *metrics.Stretch, from, to float64) {
 				row.WriteRune(steps[min(int((*v-low)/(high-low)*float64(len(steps))), len(steps)-1)])
 			}
 		}
-		fmt.Fprintf(w, "%-*s  %s  %.4g to %.4g %s\n", wide, l.Title, row.String(), low, high, l.Unit)
+		span := fmt.Sprintf("%.4g to %.4g %s", low, high, l.Unit)
+		if narrow {
+			Fold(w, l.Title+", "+span, columns)
+			fmt.Fprintln(w, strings.TrimRight(row.String(), " "))
+			continue
+		}
+		fmt.Fprintf(w, "%-*s  %s  %s\n", wide, l.Title, row.String(), span)
 	}
-	n := len(s.Lines[0].Values)
 	at := func(t float64) int { return min(max(int((t-s.From)/(s.To-s.From)*float64(n)), 0), n-1) }
 	mark := []rune(strings.Repeat(" ", n))
 	for i := at(from); i <= at(to); i++ {
 		mark[i] = '-'
 	}
 	mark[at(from)], mark[at(to)] = '|', '|'
-	fmt.Fprintf(w, "%-*s  %s\n", wide, "counted", string(mark))
+	if narrow {
+		fmt.Fprintf(w, "counted\n%s\n", strings.TrimRight(string(mark), " "))
+		return
+	}
+	fmt.Fprintf(w, "%-*s  %s\n", wide, "counted", strings.TrimRight(string(mark), " "))
 }
 
 // Clock prints seconds on the session clock as h:mm:ss, with tenths where there

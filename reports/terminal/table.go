@@ -5,128 +5,172 @@ package terminal
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strings"
-	"unicode/utf8"
-
-	"golang.org/x/text/width"
 )
 
-// cells is how many columns of a terminal a text takes.
-func cells(s string) int {
-	n := 0
-	for _, r := range s {
-		switch width.LookupRune(r).Kind() {
-		case width.EastAsianWide, width.EastAsianFullwidth:
-			n += 2
-		default:
-			n++
-		}
-	}
-	return n
+const (
+	// headCells is the width that a column's head may take where its cells are
+	// narrower; a longer head is folded.
+	headCells = 14
+	// leastCells is the width below which no column of text is folded.
+	leastCells = 14
+	// between is how far columns stand apart.
+	between = 2
+)
+
+// A grid is a table as it will be printed.
+type grid struct {
+	rows   [][]string // clean, the head first
+	head   [][]string // of each column, folded
+	widths []int
+	right  []bool // numbers
 }
 
-// clean takes control characters out, so that a name in a log cannot move the
-// cursor.
-func clean(s string) string {
-	return strings.Map(func(r rune) rune {
-		if r < ' ' || r == 0x7f || r >= 0x80 && r < 0xa0 || r >= 0x202a && r <= 0x202e || r >= 0x2066 && r <= 0x2069 || r == utf8.RuneError {
-			return ' '
-		}
-		return r
-	}, s)
-}
-
-// headCells is the width that a column's head may take where its cells are
-// narrower; a longer head is folded.
-const headCells = 14
-
-// Table prints rows, the first of which is the head, in aligned columns. Heads
-// are folded, and the last column is folded to fit columns, the terminal's
-// width; numbers are aligned right. columns 0 means "as wide as it takes".
-func Table(w io.Writer, rows [][]string, columns int) {
-	if len(rows) == 0 {
-		return
-	}
+func newGrid(rows [][]string) *grid {
 	n := len(rows[0])
-	widths, right := make([]int, n), make([]bool, n)
-	head := make([][]string, n)
+	g := &grid{head: make([][]string, n), widths: make([]int, n), right: make([]bool, n)}
+	for _, row := range rows {
+		g.rows = append(g.rows, slices.Clone(row))
+	}
 	for c := range n {
-		right[c] = len(rows) > 1
-		for _, row := range rows[1:] {
-			widths[c] = max(widths[c], cells(clean(row[c])))
-			right[c] = right[c] && (row[c] == "none" || strings.Trim(row[c], "0123456789+-−>.:± e") == "")
+		g.right[c] = len(rows) > 1
+		for r, row := range g.rows {
+			row[c] = clean(row[c])
+			if r > 0 {
+				g.widths[c] = max(g.widths[c], cells(row[c]))
+				g.right[c] = g.right[c] && (row[c] == "none" || strings.Trim(row[c], "0123456789+-−>.:± e") == "")
+			}
 		}
-		head[c] = fold(clean(rows[0][c]), max(widths[c], headCells))
-		for _, part := range head[c] {
-			widths[c] = max(widths[c], cells(part))
+		g.head[c] = fold(g.rows[0][c], max(g.widths[c], headCells), false)
+		for _, part := range g.head[c] {
+			g.widths[c] = max(g.widths[c], cells(part))
 		}
 	}
-	left := 0
-	for _, x := range widths[:n-1] {
-		left += x + 2
+	return g
+}
+
+// total is how many columns of a terminal the table takes.
+func (g *grid) total() int {
+	sum := between * (len(g.widths) - 1)
+	for _, w := range g.widths {
+		sum += w
 	}
-	if columns > 0 {
-		widths[n-1] = min(widths[n-1], max(20, columns-left))
+	return sum
+}
+
+// narrow folds the widest columns of text until the table fits, at spaces first and
+// then within words, and reports whether it does.
+func (g *grid) narrow(columns int) bool {
+	words := make([]int, len(g.widths))
+	for _, row := range g.rows {
+		for c, cell := range row {
+			for word := range strings.FieldsSeq(cell) {
+				words[c] = max(words[c], cells(word))
+			}
+		}
 	}
-	line := func(parts []string) {
+	for _, least := range [][]int{words, make([]int, len(words))} {
+		for g.total() > columns {
+			widest := -1
+			for c, w := range g.widths {
+				if !g.right[c] && w > max(least[c], leastCells) && (widest < 0 || w >= g.widths[widest]) {
+					widest = c
+				}
+			}
+			if widest < 0 {
+				break
+			}
+			g.widths[widest]--
+		}
+	}
+	if g.total() > columns {
+		return false
+	}
+	for c, h := range g.head {
+		if !g.right[c] {
+			g.head[c] = fold(strings.Join(h, " "), g.widths[c], true)
+		}
+	}
+	return true
+}
+
+func (g *grid) print(w io.Writer) {
+	tall := 0
+	for _, h := range g.head {
+		tall = max(tall, len(h))
+	}
+	for c, h := range g.head {
+		g.head[c] = append(make([]string, tall-len(h)), h...)
+	}
+	g.lines(w, g.head)
+	fmt.Fprintln(w, strings.Repeat("-", g.total()))
+	for _, row := range g.rows[1:] {
+		parts := make([][]string, len(row))
+		for c, cell := range row {
+			parts[c] = fold(cell, g.widths[c], true)
+		}
+		g.lines(w, parts)
+	}
+}
+
+// lines prints cells side by side, each of its lines below the other.
+func (g *grid) lines(w io.Writer, parts [][]string) {
+	tall := 0
+	for _, p := range parts {
+		tall = max(tall, len(p))
+	}
+	for i := range tall {
 		var b strings.Builder
-		for c, part := range parts {
-			pad := strings.Repeat(" ", max(0, widths[c]-cells(part)))
-			if right[c] {
+		for c, p := range parts {
+			part := ""
+			if i < len(p) {
+				part = p[i]
+			}
+			pad := strings.Repeat(" ", max(0, g.widths[c]-cells(part)))
+			if g.right[c] {
 				part = pad + part
 			} else {
 				part += pad
 			}
-			b.WriteString(part + "  ")
+			b.WriteString(part + strings.Repeat(" ", between))
 		}
 		fmt.Fprintln(w, strings.TrimRight(b.String(), " "))
 	}
-	tall := 0
-	for _, h := range head {
-		tall = max(tall, len(h))
-	}
-	for i := range tall {
-		parts := make([]string, n)
-		for c, h := range head {
-			if j := i - (tall - len(h)); j >= 0 {
-				parts[c] = h[j]
-			}
-		}
-		line(parts)
-	}
-	fmt.Fprintln(w, strings.Repeat("-", left+widths[n-1]))
-	for _, row := range rows[1:] {
-		parts := make([]string, n)
+}
+
+// list prints one row under another, for terminals too narrow for the table.
+func (g *grid) list(w io.Writer, columns int) {
+	for _, row := range g.rows[1:] {
 		for c, cell := range row {
-			parts[c] = clean(cell)
-		}
-		for j, part := range fold(parts[n-1], widths[n-1]) {
-			if j > 0 {
-				parts = make([]string, n)
+			indent := ""
+			if c > 0 {
+				if cell == "" {
+					continue
+				}
+				cell, indent = strings.TrimSpace(g.rows[0][c]+": "+cell), "   "
 			}
-			parts[n-1] = part
-			line(parts)
+			for _, line := range fold(cell, columns-len(indent), true) {
+				fmt.Fprintln(w, indent+line)
+			}
 		}
 	}
 }
 
-// fold breaks s at spaces into lines of at most n cells; a longer word stays
-// whole.
-func fold(s string, n int) []string {
-	var lines []string
-	line := ""
-	for _, word := range strings.Fields(s) {
-		switch {
-		case line == "":
-			line = word
-		case cells(line)+1+cells(word) <= n:
-			line += " " + word
-		default:
-			lines = append(lines, line)
-			line = word
-		}
+// Table prints rows, the first of which is the head, in aligned columns. Heads
+// are folded, numbers are aligned right. columns is the terminal's width, to which
+// columns of text are folded; where numbers alone are wider, one row is printed under
+// another. columns 0 means "as wide as it takes".
+func Table(w io.Writer, rows [][]string, columns int) {
+	if len(rows) == 0 {
+		return
 	}
-	return append(lines, line)
+	g := newGrid(rows)
+	if columns > 0 && !g.narrow(columns) {
+		g.list(w, columns)
+		return
+	}
+	g.print(w)
 }
 
 // Fold prints s as a paragraph that fits columns.
@@ -134,7 +178,7 @@ func Fold(w io.Writer, s string, columns int) {
 	if columns <= 0 {
 		columns = 1 << 20
 	}
-	for _, line := range fold(clean(s), columns) {
+	for _, line := range fold(clean(s), columns, true) {
 		fmt.Fprintln(w, line)
 	}
 }
