@@ -1,6 +1,8 @@
 package bundle
 
 import (
+	"bufio"
+	"bytes"
 	"encoding/csv"
 	"fmt"
 	"io"
@@ -40,14 +42,27 @@ var (
 
 func (t *table) add(cells ...any) { t.rows = append(t.rows, cells) }
 
+// csv writes the table as RFC 4180 has it: lines end in CRLF. Texts keep the ends of
+// lines that they have; asked for CRLF itself, the library would change those too.
 func (t *table) csv(w io.Writer) error {
-	cw := csv.NewWriter(w)
-	cw.UseCRLF = true // RFC 4180, 2.1
+	out := bufio.NewWriter(w)
+	var b bytes.Buffer
+	cw := csv.NewWriter(&b)
+	write := func(line []string) error {
+		b.Reset()
+		cw.Write(line) // into memory; an error comes with Flush
+		if cw.Flush(); cw.Error() != nil {
+			return cw.Error()
+		}
+		out.Write(bytes.TrimSuffix(b.Bytes(), []byte("\n")))
+		_, err := out.WriteString("\r\n")
+		return err
+	}
 	line := make([]string, len(t.columns))
 	for i, c := range t.columns {
 		line[i] = c.head
 	}
-	if err := cw.Write(line); err != nil {
+	if err := write(line); err != nil {
 		return err
 	}
 	for _, row := range t.rows {
@@ -56,7 +71,7 @@ func (t *table) csv(w io.Writer) error {
 			case nil:
 				line[i] = ""
 			case string:
-				line[i] = v
+				line[i] = strings.ToValidUTF8(v, "\ufffd")
 			case int64:
 				line[i] = strconv.FormatInt(v, 10)
 			case float64:
@@ -67,12 +82,11 @@ func (t *table) csv(w io.Writer) error {
 				return fmt.Errorf("column %s: cell of type %T", t.columns[i].field, v)
 			}
 		}
-		if err := cw.Write(line); err != nil {
+		if err := write(line); err != nil {
 			return err
 		}
 	}
-	cw.Flush()
-	return cw.Error()
+	return out.Flush()
 }
 
 // parquet writes the table as a Parquet file; headers for people stand in the
