@@ -76,7 +76,7 @@ func TestBesideTheValue(t *testing.T) {
 	e.Standings[1].Beside[0] = edition.Counted{Figure: "delay_at_reference", Note: "no thermal model"}
 	text := written(t, e, logs, nil)
 	for _, want := range []string{
-		`>Plug-in to charge [min]</th><th scope="col" class="n">Plug-in to charge, at a soak of −20 °C [min]</th>`,
+		`>Plug-in to charge [min]</th><th scope="col" class="n"><span class="away">Plug-in to charge, </span>at a soak of −20 °C [min]</th>`,
 		`>40.00 ± 0.50<small>50 points</small></td><td class="n" data-v="51.25">51.25 ± 0.70</td>`, `<td class="n">none</td>`, "at the reference soak, earns none",
 	} {
 		if !strings.Contains(text, want) {
