@@ -140,7 +140,7 @@ func TestShapes(t *testing.T) {
 	want := map[string]string{
 		"power-over-minutes":       "26e3f908b95149d5",
 		"power-over-charge":        "faa45da412899eda",
-		"standings":                "4c53a4652c856a0c",
+		"standings":                "364ff5ef291cd9ae",
 		"heat-against-delay":       "f798935d6165f149",
 		"session-2026-01-11-car-1": "13b083706af01372",
 	}
@@ -257,6 +257,21 @@ func TestDrive(t *testing.T) {
 	all := strings.Join(calls(All(e, logs, ids(e))[4], Look{}), "\n")
 	if !strings.Contains(all, "minutes since the start") || strings.Contains(all, "since plug-in") {
 		t.Error("a drive is drawn from a plug-in")
+	}
+}
+
+// A car that stands is drawn to the end of its log, though next to nothing flows.
+func TestStandby(t *testing.T) {
+	e, logs := sample("Alder 60")
+	e.Sessions[0].Procedure = "standby"
+	l := &logs[0].Trace
+	for i := range l.T {
+		l.T[i] = 600 * float64(i) // ten minutes a row
+		l.PackKW[i], l.ChargerKW[i], l.HeaterKW[i] = -0.04, math.NaN(), math.NaN()
+	}
+	all := strings.Join(calls(All(e, logs, ids(e))[4], Look{}), "\n")
+	if want := fmt.Sprintf("%q", fmt.Sprint(len(l.T)/100*1000)); !strings.Contains(all, want) || !strings.Contains(all, `"−0.02"`) {
+		t.Errorf("no axis to minute %s, or down to -0.04 kW", want)
 	}
 }
 

@@ -211,11 +211,7 @@ func bars(s *sheet, c draw.Canvas, e *edition.Edition) {
 			d.FillText(label, vg.Point{X: d.Min.X - 10, Y: at}, place)
 			label.XAlign = left
 			d.FillText(label, vg.Point{X: c.Min.X, Y: at}, fit(e.Name(st.Vehicle), textSize, 226))
-			digits := 0
-			if st.U < 1 {
-				digits = 1
-			}
-			d.FillText(label, vg.Point{X: d.Max.X + 10, Y: at}, fmt.Sprintf("%.*f", digits, st.Score))
+			d.FillText(label, vg.Point{X: d.Max.X + 10, Y: at}, fmt.Sprintf("%.1f", st.Score)) // as all other reports
 		}
 	}))
 	p.Draw(chart)

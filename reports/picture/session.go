@@ -19,8 +19,14 @@ import (
 func oneSession(s *sheet, c draw.Canvas, l edition.Log, of edition.Session) {
 	at := minutes(l)
 	end := lastActive(l) + 3
+	if !of.Charges() {
+		end = max(at[len(at)-1], 1) // a car that stands takes next to nothing for days
+	}
 	from := max(at[0], -3)
-	most, least := 1.0, 0.0
+	most, least := 0.0, 0.0
+	if of.Charges() {
+		most = 1
+	}
 	var curves []plot.Plotter
 	var keys []entry
 	add := func(name string, values []float64, i int) {
@@ -38,6 +44,9 @@ func oneSession(s *sheet, c draw.Canvas, l edition.Log, of edition.Session) {
 		add("from the charger, kW", l.Trace.ChargerKW, 1)
 	}
 	add("into the heater, kW", l.Trace.HeaterKW, 2)
+	if most-least < 0.01 {
+		most = 1
+	}
 	p := s.frame(axis{label: "minutes since " + of.Start(), from: from, to: end}, axis{label: "kW", from: least, to: most})
 	p.X.Min, p.X.Max = from, end
 	p.X.Tick.Marker = within(p.X.Tick.Marker, from, end)
