@@ -39,7 +39,7 @@ func standingRows(e *edition.Edition) ([]standingHead, []standingRow) {
 	var heads []standingHead
 	for i, s := range e.Scales {
 		d := e.Definition(s.Figure)
-		h := standingHead{Title: clean(cmp.Or(d.Title, d.Name, s.Figure)), Unit: clean(d.Unit)}
+		h := standingHead{Title: clean(cmp.Or(d.Title, d.Name, s.Figure)), Unit: unit(d.Unit)}
 		heads = append(heads, h)
 		if h.Beside = strings.ReplaceAll(besides[i], " -", " −"); h.Beside != "" {
 			heads = append(heads, h)

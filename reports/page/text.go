@@ -22,6 +22,14 @@ func clean(s string) string {
 	}, s)
 }
 
+// unit is a unit for people; a count has none.
+func unit(s string) string {
+	if s == "1" {
+		return ""
+	}
+	return clean(s)
+}
+
 // mixed keeps the direction of a text to itself: one that may hold letters
 // written from the right gets an element of its own, any other stands bare.
 func mixed(s string) template.HTML {

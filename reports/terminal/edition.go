@@ -217,15 +217,23 @@ func Changes(w io.Writer, changes []edition.Change, columns int) {
 	Table(w, rows, columns)
 }
 
+// unit is a unit for people; a count has none.
+func unit(s string) string {
+	if s == "1" {
+		return ""
+	}
+	return s
+}
+
 // Result prints a figure's value as its status allows.
 func Result(f edition.Figure) string {
 	switch {
 	case f.Value == nil:
 		return "none"
 	case f.Status == edition.Beyond:
-		return "> " + strconv.FormatFloat(*f.Value, 'f', 1, 64) + " " + f.Unit
+		return strings.TrimSpace("> " + strconv.FormatFloat(*f.Value, 'f', 1, 64) + " " + unit(f.Unit))
 	}
-	return Value(f.Value, f.U) + " " + f.Unit
+	return strings.TrimSpace(Value(f.Value, f.U) + " " + unit(f.Unit))
 }
 
 // Why prints the evidence of a figure, down to file and lines.

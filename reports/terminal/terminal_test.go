@@ -25,6 +25,20 @@ func TestValue(t *testing.T) {
 	}
 }
 
+// A count has no unit.
+func TestResult(t *testing.T) {
+	for want, f := range map[string]edition.Figure{
+		"2":                {Value: p(2), U: p(0), Unit: "1", Status: edition.Measured},
+		"36.50 ± 0.20 min": {Value: p(36.5), U: p(0.2), Unit: "min", Status: edition.Measured},
+		"> 61.0 min":       {Value: p(61), Unit: "min", Status: edition.Beyond},
+		"none":             {Unit: "min", Status: edition.None},
+	} {
+		if got := Result(f); got != want {
+			t.Errorf("got %q, want %q", got, want)
+		}
+	}
+}
+
 func TestClock(t *testing.T) {
 	for s, want := range map[float64]string{0: "0:00:00", 2193: "0:36:33", -90: "-0:01:30", 2192.5: "0:36:32.5", 36000: "10:00:00"} {
 		if got := Clock(s); got != want {

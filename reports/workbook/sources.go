@@ -2,6 +2,7 @@ package workbook
 
 import (
 	"fmt"
+	"strings"
 
 	"coldbench/metrics/edition"
 )
@@ -67,7 +68,7 @@ func (b *book) fillMethod() {
 		if r.Figure != "" {
 			judged = b.figureTitle(r.Figure)
 		}
-		s.across(2, row, toCol, fmt.Sprintf("%s Judges %s by %g %s; beyond it: %s.%s", r.Text, judged, r.Limit, r.Unit, actions[r.Action], changed(r)), wrapped)
+		s.across(2, row, toCol, fmt.Sprintf("%s Judges %s by %s; beyond it: %s.%s", r.Text, judged, strings.TrimSuffix(fmt.Sprintf("%g %s", r.Limit, r.Unit), " 1"), actions[r.Action], changed(r)), wrapped)
 	}
 	row += 2
 	s.across(1, row, toCol, "Scales", section)
