@@ -11,6 +11,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 	"time"
 
@@ -89,6 +90,32 @@ func TestCSV(t *testing.T) {
 	check(read("minutes.csv")[1][1], "-1")
 	check(read("phases.csv")[1][4], "plugged in")
 	check(read("sessions.csv")[1][3], "2026-01-12T19:12:30Z")
+}
+
+// Raw stands beside corrected, but no figure in two columns.
+func TestBeside(t *testing.T) {
+	e, _ := sample()
+	v, u := 38.5, 0.7
+	e.Scales = append(e.Scales, edition.Scale{Figure: "g"})
+	e.Figures = append(e.Figures, edition.Defined{Name: "g", Unit: "min"}, edition.Defined{Name: "g_at_reference", Unit: "min"})
+	e.Standings[0].Values = append(e.Standings[0].Values, edition.Counted{Figure: "g"})
+	e.Standings[0].Beside = []edition.Counted{{Figure: "g", Value: &v, U: &u}, {Figure: "g_at_reference", Value: &v, U: &u}}
+	e.Standings = append(e.Standings, edition.Standing{Vehicle: "b", Values: []edition.Counted{{Figure: "f"}, {Figure: "g"}}})
+	tab := standings(e)
+	var heads []string
+	for _, c := range tab.columns[7:] {
+		heads = append(heads, c.head)
+	}
+	want := "f (kWh)|f, standard uncertainty (kWh)|f (points)|g (min)|g, standard uncertainty (min)|g (points)|g_at_reference (min)|g_at_reference, standard uncertainty (min)|sessions|reason"
+	if got := strings.Join(heads, "|"); got != want {
+		t.Errorf("columns %s, want %s", got, want)
+	}
+	if got := tab.rows[0][13:15]; got[0] != v || got[1] != u {
+		t.Errorf("beside %v, want %v ± %v", got, v, u)
+	}
+	if got := tab.rows[1]; len(got) != len(tab.columns) || got[13] != nil {
+		t.Errorf("a row without it: %v", got)
+	}
 }
 
 // Parquet holds the same rows, typed, with null where CSV has nothing.

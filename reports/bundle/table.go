@@ -6,6 +6,7 @@ import (
 	"encoding/csv"
 	"fmt"
 	"io"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -156,6 +157,19 @@ func standings(e *edition.Edition) *table {
 		t.columns = append(t.columns, column{fmt.Sprintf("%s (%s)", s.Figure, d.Unit), s.Figure, real},
 			column{fmt.Sprintf("%s, standard uncertainty (%s)", s.Figure, d.Unit), s.Figure + "_uncertainty", real}, column{s.Figure + " (points)", s.Figure + "_points", real})
 	}
+	// What stands beside a scale's figure, as measured or at the reference soak, unless
+	// it earns points itself.
+	beside := make([]string, len(e.Scales))
+	for i := range e.Scales {
+		for _, s := range e.Standings {
+			if i < len(s.Beside) && s.Beside[i].Figure != "" && !slices.ContainsFunc(t.columns, func(c column) bool { return c.field == s.Beside[i].Figure }) {
+				beside[i] = s.Beside[i].Figure
+				d := e.Definition(beside[i])
+				t.columns = append(t.columns, column{fmt.Sprintf("%s (%s)", beside[i], d.Unit), beside[i], real},
+					column{fmt.Sprintf("%s, standard uncertainty (%s)", beside[i], d.Unit), beside[i] + "_uncertainty", real})
+			}
+		}
+	}
 	t.columns = append(t.columns, column{"sessions", "sessions", text}, column{"reason", "reason", text})
 	place := func(n int) any {
 		if n == 0 {
@@ -167,6 +181,15 @@ func standings(e *edition.Edition) *table {
 		row := []any{place(s.Place), place(s.Lowest), place(s.Highest), s.Vehicle, e.Name(s.Vehicle), s.Score, s.U}
 		for _, v := range s.Values {
 			row = append(row, num(v.Value), num(v.U), v.Points)
+		}
+		for i, figure := range beside {
+			switch {
+			case figure == "":
+			case i < len(s.Beside):
+				row = append(row, num(s.Beside[i].Value), num(s.Beside[i].U))
+			default:
+				row = append(row, nil, nil)
+			}
 		}
 		t.add(append(row, strings.Join(s.Sessions, " "), s.Reason)...)
 	}
