@@ -135,7 +135,7 @@
 	const option = (select, k, text) => { const o = document.createElement("option"); o.value = k; o.textContent = text; select.append(o); };
 	const has = (k) => runs.some((r, i) => chart.has(i, k));
 	["pack", "charger", "heater", "soc", "cold"].filter(has).forEach((k) => option(id("y"), k, chart.name(k, runs)));
-	["t", "soc", "kwh", "cold"].filter(has).forEach((k) => option(id("x"), k, chart.name(k, runs)));
+	["t", "soc", "kwh", "cold"].filter(has).forEach((k) => option(id("x"), k, k === "t" && runs.some((r) => !r.charge) ? "minutes" : chart.name(k, runs)));
 	if (!has("pack")) chart.state.y = id("y").value;
 	id("x").addEventListener("change", () => chart.axis("x", id("x").value));
 	id("y").addEventListener("change", () => chart.axis("y", id("y").value));
