@@ -7,15 +7,16 @@
 -- method: definition is ours
 --
 -- Median time between two rows, after the plug-in, of the source that the power
--- into the pack comes from. Precedent for asking: 40 CFR 1066.710, at least one
+-- into the pack comes from. Rows of one moment, as where a logger writes each twice,
+-- are one. Precedent for asking: 40 CFR 1066.710, at least one
 -- row every 60 s. There is no value for a session that is known from notes, which
--- have no interval, and none without at least three rows.
+-- have no interval, and none without rows of at least three moments.
 -- Uncertainty: half the spread of the middle half of the intervals.
 
 with
 
 steps as (
-    select p.session_id, b.noted, p.t_s, case when p.before_s >= i.t_s then p.t_s - p.before_s end as dt_s
+    select p.session_id, b.noted, p.t_s, case when p.before_s >= i.t_s and p.t_s > p.before_s then p.t_s - p.before_s end as dt_s
     from power p join plug_in i using (session_id) join basis b on p.session_id = b.session_id and b.quantity = 'pack'
     where p.t_s >= i.t_s
 ),
