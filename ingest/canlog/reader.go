@@ -24,7 +24,6 @@ import (
 	"io"
 	"math"
 	"slices"
-	"strconv"
 
 	"coldbench/ingest/clock"
 	"coldbench/ingest/source"
@@ -44,13 +43,12 @@ type reader struct {
 	deltas   bool
 	elapsed  int64 // µs, of deltas
 	base     int64
-	strict   bool
+	order    *source.Order
 	columns  []column
 	messages map[uint32][]int // columns by identifier
 	seen     map[uint32]bool  // identifiers before the first row; nil then
 
 	line  int64
-	last  int64
 	frame frame
 	data  [maxData]byte
 	vals  []float64
@@ -60,6 +58,7 @@ type reader struct {
 // A row is a frame that is kept, or what is wrong with it.
 type row struct {
 	at    int64
+	raw   []byte // not kept
 	aside *source.Aside
 }
 
@@ -77,7 +76,7 @@ func open(in source.Input) (source.Reader, diag.List, error) {
 	if l != nil {
 		return nil, l, nil
 	}
-	r := &reader{in: in, strict: p.Order != "any", last: math.MinInt64, messages: map[uint32][]int{}, seen: map[uint32]bool{}}
+	r := &reader{in: in, order: source.NewOrder(p.ID, p.Order == "any"), messages: map[uint32][]int{}, seen: map[uint32]bool{}}
 	if l = r.mapSignals(); l != nil {
 		return nil, l, nil
 	}
@@ -117,6 +116,7 @@ func (r *reader) Fill(b *source.Batch, report *source.Report) (bool, error) {
 		if r.ahead = nil; w == nil {
 			var err error
 			if w, err = r.next(); errors.Is(err, io.EOF) {
+				r.order.End(b, report)
 				r.instruments(report)
 				return false, nil
 			} else if err != nil {
@@ -126,6 +126,10 @@ func (r *reader) Fill(b *source.Batch, report *source.Report) (bool, error) {
 		report.RowsRead++
 		if w.aside != nil {
 			report.Aside = append(report.Aside, *w.aside)
+			continue
+		}
+		if !r.order.Follows(w.at) {
+			r.order.Doubt(b, report, source.Row{Line: r.line, At: w.at, Vals: r.vals, Col: 1, Raw: w.raw})
 			continue
 		}
 		report.RowsKept++
@@ -171,19 +175,14 @@ func (r *reader) next() (*row, error) {
 			}
 		}
 		var hint string
-		switch {
-		case reason == "" && d != nil:
+		if reason == "" && d != nil {
 			col, reason, hint = 1, d.Msg, d.Hint
-		case reason == "" && at < r.last && r.strict:
-			col, reason = 1, fmt.Sprintf("time goes back by %s s", strconv.FormatFloat(float64(r.last-at)/1e6, 'f', -1, 64))
-			hint = fmt.Sprintf("order = \"any\" in profiles/%s.toml has such rows sorted in", r.in.Profile.ID)
 		}
 		if reason != "" {
 			a := source.SetAside(r.line, col, line, reason, hint)
 			return &row{aside: &a}, nil
 		}
-		r.last = at
-		return &row{at: at}, nil
+		return &row{at: at, raw: line}, nil
 	}
 }
 

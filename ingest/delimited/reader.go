@@ -16,7 +16,6 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"strconv"
 	"strings"
 
 	"coldbench/ingest/clock"
@@ -38,11 +37,10 @@ type reader struct {
 	cutter   *cutter
 	pipeline *pipeline // nil until the first block is used up
 	file     io.Closer
-	strict   bool
+	order    *source.Order
 
 	cur      *chunk
 	row      int // of cur, the next
-	last     int64
 	decimals []int
 }
 
@@ -70,7 +68,7 @@ func open(in source.Input) (source.Reader, diag.List, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	r := &reader{in: in, file: file, strict: p.Order != "any", last: math.MinInt64}
+	r := &reader{in: in, file: file, order: source.NewOrder(p.ID, p.Order == "any")}
 	if h.l == nil {
 		r.clock, err = h.columns()
 	}
@@ -145,9 +143,13 @@ func (r *reader) Fill(b *source.Batch, report *source.Report) (more bool, err er
 					Raw: strings.ToValidUTF8(string(raw[:min(len(raw), source.MaxRaw)]), "\uFFFD"), Reason: p.reason, Hint: p.hint})
 				continue
 			}
-			report.RowsKept++
-			r.last = at
-			b.Row(w.line, at, c.vals[r.row*n:(r.row+1)*n])
+			vals := c.vals[r.row*n : (r.row+1)*n]
+			if r.order.Follows(at) {
+				report.RowsKept++
+				b.Row(w.line, at, vals)
+				continue
+			}
+			r.order.Doubt(b, report, source.Row{Line: w.line, At: at, Vals: vals, Col: int(w.col), Raw: w.record.of(c.text)})
 		}
 		for i, d := range r.cur.decimals {
 			r.decimals[i] = max(r.decimals[i], d)
@@ -158,6 +160,7 @@ func (r *reader) Fill(b *source.Batch, report *source.Report) (more bool, err er
 		c, err := r.pipeline.next(r.cur)
 		if errors.Is(err, io.EOF) {
 			r.cur = &chunk{}
+			r.order.End(b, report)
 			r.instruments(report)
 			return false, nil
 		}
@@ -186,9 +189,8 @@ func (r *reader) time(c *chunk, w *row) (int64, *problem) {
 		d := diag.At(err, diag.Pos{})
 		return 0, &problem{col: w.col, reason: d.Msg, hint: d.Hint}
 	}
-	if at < r.last && r.strict {
-		return 0, &problem{col: w.col, reason: fmt.Sprintf("time goes back by %s s", strconv.FormatFloat(float64(r.last-at)/1e6, 'f', -1, 64)),
-			hint: fmt.Sprintf("order = \"any\" in profiles/%s.toml has such rows sorted in", r.in.Profile.ID)}
+	if reason, hint, back := r.order.Back(at); back {
+		return 0, &problem{col: w.col, reason: reason, hint: hint}
 	}
 	return at, p
 }

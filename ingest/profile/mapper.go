@@ -13,7 +13,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strconv"
 	"strings"
 
 	"coldbench/ingest/clock"
@@ -35,7 +34,7 @@ type Mapper struct {
 	in      source.Input
 	clock   *clock.Resolver
 	mark    byte
-	strict  bool
+	order   *source.Order
 	missing []missingMark
 
 	index   []int // a slot: the place of its column among the file's
@@ -45,7 +44,6 @@ type Mapper struct {
 	clockSlot, dateSlot, signalSlot, valueSlot, unitSlot int // -1: none
 
 	signals map[string]int // of the long layout: a signal's first channel
-	last    int64
 	vals    []float64
 }
 
@@ -91,7 +89,7 @@ func NeedsProfile(in source.Input) diag.List {
 // not checked.
 func NewMapper(in source.Input, names []string, pos diag.Pos, has string) (*Mapper, diag.List, error) {
 	p := in.Profile
-	m := &Mapper{in: in, strict: p.Order != "any", mark: '.', last: math.MinInt64,
+	m := &Mapper{in: in, order: source.NewOrder(p.ID, p.Order == "any"), mark: '.',
 		clockSlot: -1, dateSlot: -1, signalSlot: -1, valueSlot: -1, unitSlot: -1}
 	if p.Decimal != "" {
 		m.mark = p.Decimal[0]
@@ -157,17 +155,17 @@ func (m *Mapper) Channels() []channel.Channel {
 }
 
 // Row turns a record's cells, one a slot, into its time, in µs since 1970 UTC,
-// and a value a channel, NaN for none; or tells why it is set aside. The values
-// are good until the next call.
+// and a value a channel, NaN for none; or tells why it is set aside. Whether its
+// time follows those before is for the caller's order. The values are good until
+// the next call.
 func (m *Mapper) Row(cells []Cell) (at int64, vals []float64, p *Problem) {
 	at, err := m.time(cells)
 	if err != nil {
 		d := diag.At(err, diag.Pos{})
 		return 0, nil, &Problem{m.clockSlot, d.Msg, d.Hint}
 	}
-	if at < m.last && m.strict {
-		return 0, nil, &Problem{m.clockSlot, fmt.Sprintf("time goes back by %s s", strconv.FormatFloat(float64(m.last-at)/1e6, 'f', -1, 64)),
-			fmt.Sprintf("order = \"any\" in profiles/%s.toml has such rows sorted in", m.in.Profile.ID)}
+	if reason, hint, back := m.order.Back(at); back {
+		return 0, nil, &Problem{m.clockSlot, reason, hint}
 	}
 	for i := range m.vals {
 		m.vals[i] = math.NaN()
@@ -186,7 +184,6 @@ func (m *Mapper) Row(cells []Cell) (at int64, vals []float64, p *Problem) {
 	if p != nil {
 		return 0, nil, p
 	}
-	m.last = at
 	return at, m.vals, nil
 }
 

@@ -121,10 +121,14 @@ func (f *filler) Fill(b *source.Batch, report *source.Report) (bool, error) {
 			at, vals, p = f.m.Row(f.cells)
 		}
 		report.RowsRead++
-		if p == nil {
+		switch {
+		case p == nil && f.m.order.Follows(at):
 			report.RowsKept++
 			b.Row(f.line, at, vals)
-		} else {
+		case p == nil:
+			col, name := f.rows.Place(f.m.clockSlot)
+			f.m.order.Doubt(b, report, source.Row{Line: f.line, At: at, Vals: vals, Col: col, Name: name, Raw: f.rows.Raw()})
+		default:
 			col, name := f.rows.Place(p.Slot)
 			reason := p.Reason
 			if name != "" {
@@ -134,6 +138,7 @@ func (f *filler) Fill(b *source.Batch, report *source.Report) (bool, error) {
 		}
 		var err error
 		if f.line, f.problem, err = f.rows.Next(f.cells); errors.Is(err, io.EOF) {
+			f.m.order.End(b, report)
 			f.m.instruments(report)
 			return false, nil
 		} else if err != nil {

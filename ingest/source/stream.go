@@ -55,14 +55,17 @@ func newBatch(mem memory.Allocator, schema *arrow.Schema) *Batch {
 	return batch
 }
 
-// Full reports whether the batch takes no more rows.
+// slack is how many rows an Order may append at once, and once more at the end.
+const slack = 2 * (maxHeld + 2)
+
+// Full reports whether the batch is to be handed on.
 func (b *Batch) Full() bool { return b.rows >= BatchRows }
 
 // Row appends a row: its line, its time in µs since 1970 UTC, and a value a
 // channel in the stream's order, NaN for none. vals is not kept.
 func (b *Batch) Row(line, atMicros int64, vals []float64) {
 	if b.rows == 0 {
-		b.b.Reserve(BatchRows)
+		b.b.Reserve(BatchRows + slack)
 	}
 	if atMicros < b.last {
 		b.back = true
