@@ -3,7 +3,7 @@
 // its first row.
 //
 // Numbers and texts that hold numbers both count; a formula is its value as it
-// was last worked out. Where the profile's clock counts, "elapsed" or "epoch", a
+// was last worked out, and one that never was sets its row aside. Where the profile's clock counts, "elapsed" or "epoch", a
 // number is that count. With every other format a number is a day count of the
 // workbook's own date system, 1900 or 1904, or below 61 a time of day, and a
 // text is read by the format. A row without any cell is none. An error such as
@@ -46,12 +46,13 @@ func open(in source.Input) (source.Reader, diag.List, error) {
 	if d != nil {
 		return nil, append(l, diag.At(d, in.Profile.At("range"))), nil
 	}
-	if d, err := verify(in.Path); err != nil {
+	pending, d, err := verify(in.Path)
+	if err != nil {
 		return nil, nil, fmt.Errorf("sheet: %s: %w", in.Shown, err)
 	} else if d != nil {
 		return nil, append(l, diag.At(d, diag.Pos{File: in.Shown})), nil
 	}
-	t, d, err := openTable(in, area)
+	t, d, err := openTable(in, area, pending)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -66,7 +67,7 @@ func open(in source.Input) (source.Reader, diag.List, error) {
 	}
 	clock, date := m.ClockSlots()
 	return m.Open(func() (profile.Rows, error) {
-		t, d, err := openTable(in, area)
+		t, d, err := openTable(in, area, pending)
 		if err != nil {
 			return nil, err
 		}
@@ -97,10 +98,11 @@ type table struct {
 	row      int // the present one, from 1
 	cells    []string
 	over     bool
+	pending  []place // formulas without a value, from the present row on
 }
 
 // openTable opens the file and reads up to the header.
-func openTable(in source.Input, area area) (t *table, d *diag.Diagnostic, err error) {
+func openTable(in source.Input, area area, pending formulas) (t *table, d *diag.Diagnostic, err error) {
 	p := in.Profile
 	t = &table{in: in, area: area}
 	defer func() {
@@ -144,6 +146,9 @@ func openTable(in source.Input, area area) (t *table, d *diag.Diagnostic, err er
 	}
 	if err := guard(func() (err error) { t.rows, err = t.file.Rows(sheet); return err }); err != nil {
 		return broken(err)
+	}
+	if t.pending, err = pending.of(in.Path, sheet); err != nil {
+		return t, nil, fmt.Errorf("sheet: %s: %w", in.Shown, err)
 	}
 	d = t.readHeader(sheet)
 	return t, d, nil
@@ -223,8 +228,17 @@ func (t *table) Next(cells []profile.Cell) (int64, *profile.Problem, error) {
 			t.over = errors.Is(err, errPanic) // it might panic at every row
 			return int64(t.row), &profile.Problem{Slot: -1, Reason: "the row cannot be read: " + lower(err), Hint: "can a spreadsheet program open the workbook?"}, nil
 		}
+		pending := t.pendingIn(t.row)
+		if t.row < t.in.Profile.FirstRow {
+			continue
+		}
+		for slot, i := range t.slots {
+			if slices.Contains(pending, max(1, t.area.left)+i) {
+				return int64(t.row), &profile.Problem{Slot: slot, Reason: "the formula has no value stored", Hint: "open the workbook in a spreadsheet program and save it there"}, nil
+			}
+		}
 		// A logger's header stands again where two logs were joined.
-		if t.row < t.in.Profile.FirstRow || isEmpty(t.cells) || t.isHeader() {
+		if isEmpty(t.cells) || t.isHeader() {
 			continue
 		}
 		for slot, i := range t.slots {

@@ -87,7 +87,8 @@ func (b book) bytes(t testing.TB) []byte {
 }
 
 // data makes sheetData of rows "A1=0 B1=s:text": a number, or a text ("s:"), a
-// formula's number ("f:"), a formula's text ("fs:"), an error ("e:").
+// formula's number ("f:") or none stored ("f0:"), a formula's text ("fs:"), an
+// error ("e:").
 func data(rows string) string {
 	var b strings.Builder
 	last := ""
@@ -106,6 +107,8 @@ func data(rows string) string {
 			fmt.Fprintf(&b, `<c r="%s" t="inlineStr"><is><t>%s</t></is></c>`, ref, text)
 		case ok && kind == "f":
 			fmt.Fprintf(&b, `<c r="%s"><f>A1+1</f><v>%s</v></c>`, ref, text)
+		case ok && kind == "f0": // as programs write it that work nothing out: without <v>, or with an empty one
+			fmt.Fprintf(&b, `<c r="%s"><f>A1+1</f>%s</c>`, ref, strings.Repeat("<v></v>", len(text)))
 		case ok && kind == "fs":
 			fmt.Fprintf(&b, `<c r="%s" t="str"><f>A1</f><v>%s</v></c>`, ref, text)
 		case ok && kind == "e":
@@ -196,6 +199,7 @@ func TestRead(t *testing.T) {
 		{"missing", log(header + "A2=0 B2=e:#N/A C2=255 A3=1 B3=s:-- C3=14"), func(p *series.Profile) {
 			p.Missing, p.Columns[1].Missing = []string{"#N/A", "--"}, []float64{255}
 		}, "2@0 - -; 3@1 - -10"},
+		{"formulas that give an empty text, and one that nobody asks for", log(header + "A2=0 B2=5000 C2=fs: D2=f0: A3=1.5 B3=5500 C3=5"), nil, "2@0 5 -; 3@1.5 5.5 -15"},
 		{"long", log("A1=s:t B1=s:id C1=s:v D1=s:u A2=0 B2=s:P C2=5 D2=s:kW A3=1 B3=s:T C3=14"),
 			func(p *series.Profile) { p.Layout, p.Signal, p.Value, p.Unit = "long", "id", "v", "u" }, "2@0 5 -; 3@1 - -10"},
 	} {
@@ -221,7 +225,10 @@ func TestSetAside(t *testing.T) {
 		"A3=-1 C3=1":        `3:1 cell A3: time goes back by 1 s (order = "any" in profiles/log.toml has such rows sorted in) -1		1`,
 		"A3=1 B3=s:NaN":     `3:2 cell B3: P: "NaN" is not a number (add it to missing in profiles/log.toml if it means "no value") 1	NaN`,
 		"A3=1 B3=s:0x1F":    `3:2 cell B3: P: "0x1F" is not a number (add it to missing in profiles/log.toml if it means "no value") 1	0x1F`,
-		"A3=1 ZZZZ3=2":      `3:1 the row cannot be read: the column number must be greater than or equal to 1 and less than or equal to 16384 (can a spreadsheet program open the workbook?) 1`,
+		// ISO/IEC 29500-1, 18.3.1.96: v is the value as it was last worked out.
+		"A3=1 B3=f0:":     `3:2 cell B3: the formula has no value stored (open the workbook in a spreadsheet program and save it there) 1` + "\t",
+		"A3=f0:x B3=f0:x": `3:1 cell A3: the formula has no value stored (open the workbook in a spreadsheet program and save it there) ` + "\t",
+		"A3=1 ZZZZ3=2":    `3:1 the row cannot be read: the column number must be greater than or equal to 1 and less than or equal to 16384 (can a spreadsheet program open the workbook?) 1`,
 	} {
 		rows, r, l := read(t, log(header+"A2=0 B2=5000 "+cells+" A4=2 B4=1").bytes(t), plain())
 		if l != nil || len(r.Aside) != 1 || len(rows) != 2 {

@@ -13,7 +13,7 @@ import (
 // Sheets lists the sheets of a workbook that no profile describes yet. The List
 // says what is wrong with the workbook.
 func Sheets(path, shown string) (sheets []string, l diag.List, err error) {
-	d, err := verify(path)
+	_, d, err := verify(path)
 	if err != nil {
 		return nil, nil, fmt.Errorf("sheet: %s: %w", shown, err)
 	}
@@ -41,7 +41,7 @@ func Sheets(path, shown string) (sheets []string, l diag.List, err error) {
 func Sample(path, shown, sheet string, visit func(row int64, cells []string) bool) (diag.List, error) {
 	in := source.NewSample(path, shown)
 	in.Profile.Sheet = sheet
-	t, d, err := openTable(in, area{})
+	t, d, err := openTable(in, area{}, nil)
 	if err != nil {
 		return nil, err
 	}

@@ -3,7 +3,6 @@ package sheet
 import (
 	"archive/zip"
 	"bytes"
-	"encoding/xml"
 	"errors"
 	"fmt"
 	"io"
@@ -36,32 +35,37 @@ func (r inside) ReadAt(p []byte, off int64) (int, error) {
 
 // verify reads the whole file and says what is wrong with it. The library that
 // reads the rows takes a sheet that breaks off, or whose checksum does not
-// match, for one that ends there.
-func verify(path string) (*diag.Diagnostic, error) {
+// match, for one that ends there, and a formula without a stored value for an
+// empty cell: those of every sheet are returned.
+func verify(path string) (formulas, *diag.Diagnostic, error) {
 	f, err := os.Open(path)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	defer f.Close()
 	info, err := f.Stat()
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
+	return verifyParts(f, info.Size())
+}
+
+func verifyParts(f io.ReaderAt, bytesLong int64) (formulas, *diag.Diagnostic, error) {
 	head := make([]byte, 8)
 	n, err := f.ReadAt(head, 0)
 	switch {
 	case err != nil && !errors.Is(err, io.EOF):
-		return nil, err
+		return nil, nil, err
 	case n == 0:
-		return diag.New(diag.Pos{}, "the file is empty"), nil
+		return nil, diag.New(diag.Pos{}, "the file is empty"), nil
 	case bytes.HasPrefix(head, []byte{0xd0, 0xcf, 0x11, 0xe0}):
-		return diag.New(diag.Pos{}, "the file is an .xls workbook, or has a password").WithHint("save it as .xlsx without one"), nil
+		return nil, diag.New(diag.Pos{}, "the file is an .xls workbook, or has a password").WithHint("save it as .xlsx without one"), nil
 	}
-	z, err := zip.NewReader(inside{f}, info.Size())
+	z, err := zip.NewReader(inside{f}, bytesLong)
 	if isMachine(err) {
-		return nil, err
+		return nil, nil, err
 	} else if err != nil {
-		return diag.New(diag.Pos{}, "the file is no .xlsx workbook: %s", lower(err)).WithHint("is it cut off, or another kind of file?"), nil
+		return nil, diag.New(diag.Pos{}, "the file is no .xlsx workbook: %s", lower(err)).WithHint("is it cut off, or another kind of file?"), nil
 	}
 	size, workbook := uint64(0), false
 	for _, part := range z.File {
@@ -71,22 +75,27 @@ func verify(path string) (*diag.Diagnostic, error) {
 			limit = maxPart
 		}
 		if size > maxUnpacked || part.UncompressedSize64 > limit {
-			return diag.New(diag.Pos{}, "the workbook unpacks to more than %d MiB, the most that is read of %s", limit>>20, part.Name).WithHint("write it as delimited text instead"), nil
+			return nil, diag.New(diag.Pos{}, "the workbook unpacks to more than %d MiB, the most that is read of %s", limit>>20, part.Name).WithHint("write it as delimited text instead"), nil
 		}
 		workbook = workbook || strings.EqualFold(part.Name, "xl/workbook.xml")
 	}
 	if !workbook {
-		return diag.New(diag.Pos{}, "the file is no .xlsx workbook: it has no xl/workbook.xml").WithHint("save it as .xlsx"), nil
+		return nil, diag.New(diag.Pos{}, "the file is no .xlsx workbook: it has no xl/workbook.xml").WithHint("save it as .xlsx"), nil
 	}
+	pending := formulas{}
 	for _, part := range z.File {
-		if err := wellFormed(part); err != nil {
+		found, err := wellFormed(part)
+		if err != nil {
 			if isMachine(err) {
-				return nil, err
+				return nil, nil, err
 			}
-			return diag.New(diag.Pos{}, "the workbook is broken: %s: %s", part.Name, lower(err)).WithHint("is the file cut off?"), nil
+			return nil, diag.New(diag.Pos{}, "the workbook is broken: %s: %s", part.Name, lower(err)).WithHint("is the file cut off?"), nil
+		}
+		if len(found) > 0 {
+			pending[strings.ToLower(part.Name)] = found
 		}
 	}
-	return nil, nil
+	return pending, nil, nil
 }
 
 // isMachine reports whether an error is the machine's, not the file's. A file
@@ -101,24 +110,21 @@ func isSheet(name string) bool {
 	return strings.HasPrefix(name, "xl/worksheets/sheet") || name == "xl/sharedstrings.xml"
 }
 
-// wellFormed reads one part to its end.
-func wellFormed(part *zip.File) error {
+// wellFormed reads one part to its end, and finds the formulas in it that have no
+// value stored.
+func wellFormed(part *zip.File) (pending []place, err error) {
 	r, err := part.Open()
 	if err != nil {
-		return err
+		return nil, err
 	}
 	defer r.Close()
 	if isSheet(part.Name) {
-		for dec := xml.NewDecoder(r); ; {
-			if _, err := dec.Token(); errors.Is(err, io.EOF) {
-				break
-			} else if err != nil {
-				return err
-			}
+		if pending, err = readFormulas(r); err != nil {
+			return nil, err
 		}
 	}
 	_, err = io.Copy(io.Discard, r)
-	return err
+	return pending, err
 }
 
 var errPanic = errors.New("it cannot be parsed")
