@@ -10,7 +10,10 @@
 -- A level is crossed between the last row below it and the first row at or
 -- above it: from_s to to_s. Where one pair of rows passes n levels, each has an
 -- n-th of the time; t_s is the middle of its share, the share's width is
--- rectangular (JCGM 100, 4.3.7). Between notes the charge need not have been
+-- rectangular (JCGM 100, 4.3.7). A log's rows more than 10 min apart, the longest
+-- that its display is held, hide a charge that may have stood and gone on: any of
+-- the levels between may then have been passed at any moment, and the width is all
+-- the time between them. Between notes the charge need not have been
 -- even, and a note's minute is a minute wide: a tenth of the time between them
 -- and 60/sqrt(12) s come to it (ours). What the car told the charger may be a percent
 -- off the display either way (view charge_level), so twice the time from one level to
@@ -65,7 +68,7 @@ placed as (
     select
         session_id, level_pct, t0 as from_s, t1 as to_s,
         t0 + (level_pct - low_pct - 0.5) / n * (t1 - t0) as t_s,
-        sqrt(((t1 - t0) / n) ** 2 / 12 + case when noted then (0.1 * (t1 - t0)) ** 2 + 60 ** 2 / 12 else 0 end) as u_s,
+        sqrt(((t1 - t0) / case when t1 - t0 > 600 and not noted then 1 else n end) ** 2 / 12 + case when noted then (0.1 * (t1 - t0)) ** 2 + 60 ** 2 / 12 else 0 end) as u_s,
         'crossed' as kind, noted, told
     from crossed
 ),
