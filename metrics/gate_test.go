@@ -38,6 +38,8 @@ func TestGates(t *testing.T) {
 		{"plug-in", "energy_before_plug_in", 0.5, 0.2, edition.Passed, "0.50 kWh flowed before the plug-in, the protocol allows 0.10 kWh: is the plug-in or a clock wrong?"}, // the boundary
 		{"plug-in", "energy_before_plug_in", 1, 0.02, edition.Failed, "1.00 kWh flowed before the plug-in, the protocol allows 0.10 kWh: is the plug-in or a clock wrong?"},
 		{"direction", "energy_into_pack", -44, 0.5, edition.Failed, "the pack took -44.0 kWh, the protocol asks for no less than -0.5 kWh: is the sign of its current turned round (invert)?"},
+		{"log-begun", "charge_before_log", 1, 0, edition.Passed, "1.0 min of charge may have gone before the log began, the protocol allows 1.0 min"}, // the boundary
+		{"log-begun", "charge_before_log", 40, 0, edition.Failed, "40.0 min of charge may have gone before the log began, the protocol allows 1.0 min"},
 		{"log-interval", "log_interval", 61, 0, edition.Failed, "a row every 61 s, the protocol asks for one every 60 s"},
 	} {
 		f := edition.Figure{Figure: c.figure, Value: &c.value, U: &c.u, Status: edition.Measured}

@@ -138,6 +138,7 @@ func files(plans []plan, outings []outing, seed uint64) (map[string][]byte, erro
 			files["sessions/"+p.id+"/"+name] = text
 		}
 		values := r.Truth()
+		values["charge_before_log"] = 0 // loggers run before the plug
 		values["failed_connects_lost"] = float64(p.failedMin)
 		values["failed_connects"] = min(1, float64(p.failedMin))
 		if !p.charger || p.logger == "dial-log" {

@@ -37,6 +37,7 @@ var truthUnits = map[string]string{
 	"delay_to_10kw":               "min",
 	"delay_to_charger_power":      "min",
 	"delay_to_half_peak":          "min",
+	"charge_before_log":           "min",
 	"drive_consumption":           "kWh/100 km",
 	"drive_distance":              "km",
 	"drive_heater_mean":           "kW",
