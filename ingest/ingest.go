@@ -162,6 +162,11 @@ func loadSession(ctx context.Context, store *warehouse.Store, s *series.Series, 
 		if problem, err := findZero(ctx, l, ses, &row); err != nil || problem != nil {
 			return orRefused(err, problem)
 		}
+		if list, err := doubts(ctx, l, s, ses, row); err != nil {
+			return err
+		} else if list != nil {
+			return &refused{list}
+		}
 		return l.Session(ctx, row)
 	})
 	var r *refused

@@ -1,0 +1,103 @@
+package ingest
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"time"
+
+	"coldbench/ingest/series"
+	"coldbench/warehouse"
+	"coldbench/warehouse/diag"
+)
+
+// apart is how long before the soak and after its zero a session's logs may lie:
+// half a day, so that a wrong date is seen. A car that stands parked may be looked
+// at after weeks.
+func apart(procedure string) (before, after time.Duration) {
+	if procedure == "standby" {
+		return 12 * time.Hour, 90 * 24 * time.Hour
+	}
+	return 12 * time.Hour, 12 * time.Hour
+}
+
+// doubts finds what no reader can: values that are possible by themselves, and
+// impossible for this session.
+func doubts(ctx context.Context, l *warehouse.Load, s *series.Series, ses *series.Session, row warehouse.Session) (diag.List, error) {
+	var list diag.List
+	spans, err := l.Spans(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if list = elsewhere(ses, row, spans); list != nil {
+		return list, nil
+	}
+	small, err := l.SmallCharges(ctx)
+	if err != nil {
+		return nil, err
+	}
+	for _, c := range small {
+		p := s.Profiles[c.Profile]
+		at := p.At("column")
+		if i := slices.IndexFunc(p.Columns, func(c series.Column) bool { return c.Channel == "soc_pct" }); i >= 0 {
+			at = p.At("column", fmt.Sprint(i), "unit")
+			if at.Line == 0 {
+				at = p.At("column", fmt.Sprint(i))
+			}
+		}
+		list.Add(at, "column %q, the state of charge, never passes %.3g %% in sessions/%s, where %.1f kWh flowed", c.Column, c.Highest, c.SourceID, c.KWh).
+			WithHint("does the log write it from 0 to 1? unit = \"fraction\"")
+	}
+	return list, nil
+}
+
+// elsewhere finds sources that lie far from the session's zero: one of the two is
+// wrong, and figures that count from the zero would be absurd.
+func elsewhere(ses *series.Session, row warehouse.Session, spans []warehouse.Span) diag.List {
+	before, after := apart(ses.Procedure)
+	from := row.Zero
+	if !row.SoakStart.IsZero() && row.SoakStart.Before(from) {
+		from = row.SoakStart
+	}
+	var far []warehouse.Span
+	for _, span := range spans {
+		if span.Last.Before(from.Add(-before)) || span.First.After(row.Zero.Add(after)) {
+			far = append(far, span)
+		}
+	}
+	if far == nil {
+		return nil
+	}
+	what, key := "plug-in", "plug_in"
+	if ses.Procedure != "cold-charge" && ses.Procedure != "warm-charge" {
+		what, key = "start", "start"
+	}
+	zone := ses.Location
+	const layout = "2006-01-02 15:04"
+	var list diag.List
+	for _, span := range far {
+		// Where none of them lies near it, it is the zero that is wrong.
+		at, hint := ses.At(key), "is it right, by date and zone?"
+		if i := slices.IndexFunc(ses.Sources, func(src series.Source) bool { return ses.ID+"/"+src.File == span.SourceID }); i >= 0 && (len(far) < len(spans) || at.Line == 0) {
+			at = ses.At("source", fmt.Sprint(i))
+			hint = "is it the right file? are start, zone and offset_s of this source right?"
+			if pos := ses.At("source", fmt.Sprint(i), "start"); pos.Line > 0 {
+				at = pos
+			}
+		}
+		off := row.Zero.Sub(span.Last)
+		if off < 0 {
+			off = span.First.Sub(row.Zero)
+		}
+		list.Add(at, "sessions/%s has readings from %s to %s, and the %s is at %s by %s, %s away", span.SourceID,
+			span.First.In(zone).Format(layout), span.Last.In(zone).Format(layout), what, row.Zero.In(zone).Format(layout), row.ZeroFrom, long(off)).WithHint("%s", hint)
+	}
+	return list
+}
+
+func long(d time.Duration) string {
+	if d < 72*time.Hour {
+		return fmt.Sprintf("%.0f h", d.Hours())
+	}
+	return fmt.Sprintf("%.0f days", d.Hours()/24)
+}

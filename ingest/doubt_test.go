@@ -1,0 +1,68 @@
+package ingest
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+)
+
+// refusal is why the session of a folder was not read, or "".
+func (f folder) refusal() string {
+	_, text, _ := strings.Cut(strings.SplitN(f.load(), "\nproblem", 2)[0], "refused: ")
+	return text
+}
+
+// A plug-in, a start or a note far from the logs is told of where it stands, and
+// nothing is read: figures that count from it would be absurd.
+func TestElsewhere(t *testing.T) {
+	const right = "is it the right file? are start, zone and offset_s of this source right?"
+	for _, c := range []struct{ name, old, new, want string }{
+		{"right", "", "", ""},
+		{"the plug-in, by 1e7 min", "zone = \"UTC\"\n", "zone = \"UTC\"\nplug_in = 2007-01-10T20:00:00\n",
+			"sessions/night/session.toml:4:11: sessions/night/a.csv has readings from 2026-01-12 20:00 to 2026-01-12 20:00, and the plug-in is at 2007-01-10 20:00 by sessions/night/session.toml:4:11, 6942 days away (is it right, by date and zone?)"},
+		{"the plug-in, by a day", "zone = \"UTC\"\n", "zone = \"UTC\"\nplug_in = 2026-01-11T20:00:00\n",
+			"sessions/night/session.toml:4:11: sessions/night/a.csv has readings from 2026-01-12 20:00 to 2026-01-12 20:00, and the plug-in is at 2026-01-11 20:00 by sessions/night/session.toml:4:11, 24 h away (is it right, by date and zone?)"},
+		{"one source's start", "start = 2026-01-12T20:00:00\n[[source]]\nfile = \"b.csv\"", "start = 2036-01-12T20:00:00\n[[source]]\nfile = \"b.csv\"",
+			"sessions/night/session.toml:7:9: sessions/night/a.csv has readings from 2036-01-12 20:00 to 2036-01-12 20:00, and the plug-in is at 2026-01-12 20:00 by sessions/night/notes.txt:2, 3652 days away (" + right + ")"},
+		{"in the soak", "zone = \"UTC\"\n", "zone = \"UTC\"\nsoak_start = 2026-01-11T20:00:00\nplug_in = 2026-01-13T20:00:00\n", ""},
+		{"half a day before the plug-in, the boundary", "zone = \"UTC\"\n", "zone = \"UTC\"\nplug_in = 2026-01-13T08:00:10\n", ""},
+	} {
+		f := newFolder(t)
+		f.write("sessions/night/session.toml", strings.Replace(session, c.old, c.new, 1))
+		if got, _, _ := strings.Cut(f.refusal(), "\n"); got != c.want {
+			t.Errorf("%s:\ngot  %s\nwant %s", c.name, got, c.want)
+		}
+	}
+}
+
+// A state of charge from 0 to 1 is no percentage, and 40 kW for an hour are more
+// than any pack's percent; but it is told of, not turned into one.
+func TestFraction(t *testing.T) {
+	log := func(soc func(i int) float64, kw float64) string {
+		var b strings.Builder
+		b.WriteString("t,kW,soc\n")
+		for i := range 61 {
+			fmt.Fprintf(&b, "%d,%g,%.3f\n", 60*i, kw, soc(i))
+		}
+		return b.String()
+	}
+	rising := func(i int) float64 { return 0.1 + 0.01*float64(i) }
+	for _, c := range []struct {
+		name, log, unit, want string
+	}{
+		{"a fraction", log(rising, 40), "", `profiles/log.toml:10:3: column "soc", the state of charge, never passes 0.7 % in sessions/night/a.csv, where 40.0 kWh flowed (does the log write it from 0 to 1? unit = "fraction")`},
+		{"a fraction that the profile states", log(rising, 40), "unit = \"fraction\"\n", ""},
+		{"a fraction taken for percent by the profile", log(rising, 40), "unit = \"%\"\n", `profiles/log.toml:13:8: column "soc", the state of charge, never passes 0.7 % in sessions/night/a.csv, where 40.0 kWh flowed (does the log write it from 0 to 1? unit = "fraction")`},
+		{"a percentage", log(func(i int) float64 { return 8 + float64(i) }, 40), "", ""},
+		{"nearly empty, and nothing flows", log(rising, 1), "", ""},
+		{"a display that stands still", log(func(int) float64 { return 1 }, 40), "", ""},
+	} {
+		f := newFolder(t)
+		f.write("profiles/log.toml", "kind = \"delimited\"\nheader_row = 1\n[clock]\ncolumn = \"t\"\nformat = \"elapsed\"\n\n[[column]]\nname = \"kW\"\nchannel = \"charger_power_kw\"\n[[column]]\nname = \"soc\"\nchannel = \"soc_pct\"\n"+c.unit)
+		f.write("sessions/night/a.csv", c.log)
+		f.write("sessions/night/b.csv", "t,kW,soc\n0,1,\n")
+		if got := strings.TrimSpace(f.refusal()); got != c.want {
+			t.Errorf("%s:\ngot  %s\nwant %s", c.name, got, c.want)
+		}
+	}
+}
