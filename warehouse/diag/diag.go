@@ -10,7 +10,10 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 )
 
 // A Pos is a place in a named text. Line and Col count from 1, Col in bytes.
@@ -52,17 +55,50 @@ func (d *Diagnostic) WithHint(format string, args ...any) *Diagnostic {
 	return d
 }
 
-// Error gives "file:line:col: message (hint)".
+// Error gives "file:line:col: message (hint)" in one line. Messages quote what
+// files hold, which may be anything: a character that is not for reading is
+// written as Go writes it, and of a message or hint that is too long the middle
+// is left out.
 func (d *Diagnostic) Error() string {
-	s := d.Msg
+	s := plain(d.Msg)
 	if d.Pos.File != "" {
-		s = d.Pos.String() + ": " + s
+		s = plain(d.Pos.String()) + ": " + s
 	}
 	if d.Hint != "" {
-		s += " (" + d.Hint + ")"
+		s += " (" + plain(d.Hint) + ")"
 	}
 	return s
 }
+
+// What is shown of a text that is longer than longest runes: the start and the end.
+const longest, startShown, endShown = 600, 400, 150
+
+// plain makes a text fit to be shown on one line of a terminal.
+func plain(s string) string {
+	if n := utf8.RuneCountInString(s); n > longest {
+		runes := []rune(s)
+		s = string(runes[:startShown]) + " ... " + string(runes[n-endShown:])
+	}
+	if utf8.ValidString(s) && strings.IndexFunc(s, hidden) < 0 {
+		return s
+	}
+	var b strings.Builder
+	for len(s) > 0 {
+		r, n := utf8.DecodeRuneInString(s)
+		if hidden(r) || r == utf8.RuneError && n == 1 {
+			quoted := strconv.Quote(s[:n])
+			b.WriteString(quoted[1 : len(quoted)-1])
+		} else {
+			b.WriteString(s[:n])
+		}
+		s = s[n:]
+	}
+	return b.String()
+}
+
+// hidden reports whether a rune would not be seen, or would move what is: control
+// and format characters, such as those that turn the direction of writing.
+func hidden(r rune) bool { return !unicode.IsPrint(r) && !unicode.Is(unicode.Zs, r) }
 
 // Unwrap returns the underlying cause, or nil.
 func (d *Diagnostic) Unwrap() error { return d.Err }

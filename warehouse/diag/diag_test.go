@@ -1,6 +1,9 @@
 package diag
 
-import "testing"
+import (
+	"strings"
+	"testing"
+)
 
 func TestDiagnosticError(t *testing.T) {
 	check := func(d *Diagnostic, want string) {
@@ -14,6 +17,15 @@ func TestDiagnosticError(t *testing.T) {
 	check(New(at, "unknown unit %q", "kv").WithHint("did you mean %q?", "kW"), `car.csv:3:7: unknown unit "kv" (did you mean "kW"?)`)
 	check(New(Pos{File: "car.csv"}, "the file is empty"), "car.csv: the file is empty")
 	check(New(Pos{}, "no place"), "no place")
+
+	// What a file holds may be anything: an escape sequence that clears the
+	// terminal, a turned direction of writing, half a character, a line end.
+	check(New(at, "it has: %s", "a\x1b[2J, \u202Ekw, \xc3, 20\u00a0°C, \ufffd").WithHint("%s", "a\nb\r\tc"),
+		`car.csv:3:7: it has: a\x1b[2J, \u202ekw, \xc3, 20`+"\u00a0"+`°C, `+"\ufffd"+` (a\nb\r\tc)`)
+	check(New(Pos{File: "a\x1bb"}, "x"), `a\x1bb: x`)
+	// Of 10,000 characters, 400 and 150 are shown.
+	check(New(at, "no column %q here", strings.Repeat("å", 10000)), `car.csv:3:7: no column "`+strings.Repeat("å", 389)+" ... "+strings.Repeat("å", 144)+`" here`)
+	check(New(at, "%s", strings.Repeat("x", 600)), "car.csv:3:7: "+strings.Repeat("x", 600))
 }
 
 func TestListSort(t *testing.T) {
