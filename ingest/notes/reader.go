@@ -16,9 +16,10 @@ package notes
 
 import (
 	"bufio"
+	"errors"
 	"fmt"
+	"io"
 	"math"
-	"os"
 	"regexp"
 	"strconv"
 	"strings"
@@ -51,22 +52,17 @@ type reader struct {
 }
 
 func open(in source.Input) (source.Reader, diag.List, error) {
-	f, err := os.Open(in.Path)
+	text, f, err := source.OpenText(in.Path)
 	if err != nil {
-		return nil, nil, err
-	}
-	info, err := f.Stat()
-	if err != nil {
-		f.Close()
-		return nil, nil, err
+		return nil, nil, fmt.Errorf("notes: %s: %w", in.Shown, err)
 	}
 	var l diag.List
-	if info.Size() == 0 {
+	if _, err := text.Peek(1); errors.Is(err, io.EOF) {
 		f.Close()
 		l.Add(diag.Pos{File: in.Shown}, "the file is empty").WithHint("one line a moment, such as \"20:12 plugged in\"")
 		return nil, l, nil
 	}
-	r := &reader{in: in, s: bufio.NewScanner(f), last: math.MinInt64, lastTOD: -1, vals: make([]float64, len(channels)),
+	r := &reader{in: in, s: bufio.NewScanner(text), last: math.MinInt64, lastTOD: -1, vals: make([]float64, len(channels)),
 		decimals: make([]int, len(channels)), scales: make([]float64, len(channels))}
 	for i := range r.decimals {
 		r.decimals[i] = -1
@@ -101,7 +97,7 @@ func (r *reader) Fill(b *source.Batch, report *source.Report) (bool, error) {
 			return false, nil
 		}
 		r.line++
-		raw := strings.TrimPrefix(r.s.Text(), "\ufeff")
+		raw := r.s.Text()
 		text := strings.TrimSpace(raw)
 		if text == "" || text[0] == '#' {
 			continue

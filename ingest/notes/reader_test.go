@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 	"time"
+	"unicode/utf16"
 
 	"github.com/apache/arrow/go/v17/arrow/array"
 	"github.com/pelletier/go-toml/v2"
@@ -152,4 +153,20 @@ func FuzzReader(f *testing.F) {
 			}
 		}
 	})
+}
+
+// Notes that a phone or an editor saved as UTF-16 are read as they are.
+func TestUTF16(t *testing.T) {
+	const text = "2026-01-12\r\n20:12 plugged in, ambient -21 °C\r\n20:57 soc 10 %\r\n"
+	var wide strings.Builder
+	wide.WriteString("\xff\xfe")
+	for _, c := range utf16.Encode([]rune(text)) {
+		wide.WriteByte(byte(c))
+		wide.WriteByte(byte(c >> 8))
+	}
+	want, _, _ := read(t, text)
+	got, r, l := read(t, wide.String())
+	if l != nil || len(r.Aside) != 0 || len(got) != 2 || strings.Join(got, "; ") != strings.Join(want, "; ") {
+		t.Errorf("got %v %+v %v, want %v", got, r, l, want)
+	}
 }

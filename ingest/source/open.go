@@ -10,11 +10,14 @@ import (
 
 	"github.com/klauspost/compress/gzip"
 	"github.com/klauspost/compress/zstd"
+	"golang.org/x/text/encoding/unicode"
+	"golang.org/x/text/transform"
 )
 
 // OpenText opens a raw file, unpacks gzip and zstd, which it knows by their
-// first bytes, and passes over a UTF-8 byte order mark. The caller closes the
-// closer, which ends the reader too.
+// first bytes, decodes UTF-16, which it knows by its byte order mark or the zero in
+// the first character, and passes over a UTF-8 byte order mark. The caller closes
+// the closer, which ends the reader too.
 func OpenText(path string) (*bufio.Reader, io.Closer, error) {
 	f, err := os.Open(path)
 	if err != nil {
@@ -43,6 +46,12 @@ func OpenText(path string) (*bufio.Reader, io.Closer, error) {
 		err = nil
 	}
 	if err == nil {
+		// Fewer bytes than these are no text in UTF-16.
+		head, _ := r.Peek(4)
+		if order, ok := wide(head); ok {
+			decoder := unicode.UTF16(order, unicode.UseBOM).NewDecoder()
+			r = bufio.NewReaderSize(transform.NewReader(r, decoder), 64<<10)
+		}
 		var bom []byte
 		if bom, err = r.Peek(3); err == nil && bytes.Equal(bom, []byte("\xef\xbb\xbf")) {
 			_, err = r.Discard(3)
@@ -55,6 +64,20 @@ func OpenText(path string) (*bufio.Reader, io.Closer, error) {
 		return nil, nil, err
 	}
 	return r, closer, nil
+}
+
+// wide tells whether a text that starts with head is UTF-16, and in which order
+// its bytes are: no other text has a zero in it.
+func wide(head []byte) (unicode.Endianness, bool) {
+	switch {
+	case len(head) < 4:
+		return unicode.LittleEndian, false
+	case head[0] == 0xff && head[1] == 0xfe, head[1] == 0 && head[3] == 0 && head[0] != 0:
+		return unicode.LittleEndian, true
+	case head[0] == 0xfe && head[1] == 0xff, head[0] == 0 && head[2] == 0 && head[1] != 0:
+		return unicode.BigEndian, true
+	}
+	return unicode.LittleEndian, false
 }
 
 // ErrTooLarge is what ReadText returns for a text of more than MaxText bytes.

@@ -7,6 +7,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"strings"
 	"testing"
 
 	"github.com/klauspost/compress/gzip"
@@ -36,6 +37,18 @@ func TestReadText(t *testing.T) {
 			}
 			if got, err := ReadText(name); err != nil || string(got) != c.want {
 				t.Errorf("%q, %s: got %q, %v", c.text, how, got, err)
+			}
+		}
+	}
+	// As Windows' notepad writes "Unicode", with and without the mark, both ways
+	// round (Unicode 16, 3.10, D98): "a°" is 0061 00B0.
+	for _, b := range []string{"\xff\xfea\x00\xb0\x00", "\xfe\xff\x00a\x00\xb0", "a\x001\x00\xb0\x00", "\x00a\x001\x00\xb0"} {
+		for how, packed := range packed(t, b) {
+			if err := os.WriteFile(name, packed, 0o644); err != nil {
+				t.Fatal(err)
+			}
+			if got, err := ReadText(name); err != nil || strings.Replace(string(got), "1", "", 1) != "a°" {
+				t.Errorf("%q, %s: got %q, %v", b, how, got, err)
 			}
 		}
 	}
