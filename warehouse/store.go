@@ -36,21 +36,24 @@ type Store struct {
 func Open(ctx context.Context, name string) (*Store, error) {
 	s, err := open(ctx, name)
 	if err != nil {
-		return nil, fmt.Errorf("warehouse: open %s: %w%s", name, err, remedy(err))
+		return nil, fmt.Errorf("warehouse: open %s: %w", name, meant(err))
 	}
 	return s, nil
 }
 
-// remedy says what to do about the two ways in which a file cannot be opened
-// that people meet.
-func remedy(err error) string {
+// ErrBusy means that another program has the warehouse open.
+var ErrBusy = errors.New("another coldbench has the warehouse open; wait until that ends, and try again")
+
+// meant is what an error of opening a file means, for the ways that people meet;
+// the driver's own text tells of its locks and documents, not of ours.
+func meant(err error) error {
 	switch text := err.Error(); {
 	case strings.Contains(text, "not a valid DuckDB database"):
-		return " (it is derived: delete it and run again)"
+		return errors.New("this is no warehouse; a warehouse is derived: delete it and run again")
 	case strings.Contains(text, "Could not set lock"):
-		return " (another coldbench has it open: wait until that ends)"
+		return ErrBusy
 	}
-	return ""
+	return err
 }
 
 func open(ctx context.Context, name string) (s *Store, err error) {

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"database/sql"
 	"encoding/csv"
 	"encoding/json"
 	"errors"
@@ -9,8 +8,6 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
-	"strconv"
-	"time"
 
 	"github.com/spf13/cobra"
 	"golang.org/x/term"
@@ -222,59 +219,60 @@ func (a *app) queryCmd() *cobra.Command {
 				return w.Explain(cmd.Context(), err, "query", text, "")
 			}
 			defer rows.Close()
-			table, err := strings2D(rows)
+			names, err := rows.Columns()
 			if err != nil {
+				return err
+			}
+			table := [][]any{nil}
+			for _, name := range names {
+				table[0] = append(table[0], name)
+			}
+			for rows.Next() {
+				row, err := warehouse.Values(rows)
+				if err != nil {
+					return w.Explain(cmd.Context(), err, "query", text, "")
+				}
+				table = append(table, row)
+			}
+			if err := rows.Err(); err != nil {
 				return w.Explain(cmd.Context(), err, "query", text, "")
 			}
 			switch {
 			case asCSV:
-				cw := csv.NewWriter(a.data)
-				return cw.WriteAll(table)
+				return csv.NewWriter(a.data).WriteAll(texts(table))
 			case asJSON:
 				return json.NewEncoder(a.data).Encode(table)
 			}
-			terminal.Table(a.out, table, a.width())
+			terminal.Table(a.out, texts(table), a.width())
 			return nil
 		},
 	}
 	cmd.Flags().BoolVar(&asCSV, "csv", false, "print as CSV")
-	cmd.Flags().BoolVar(&asJSON, "json", false, "print as JSON: an array of rows, the first the column names")
+	cmd.Flags().BoolVar(&asJSON, "json", false, "print as JSON: an array of rows, the first the column names; numbers as numbers, no value as null")
 	return cmd
 }
 
-// strings2D reads all rows as text, the column names first.
-func strings2D(rows *sql.Rows) ([][]string, error) {
-	names, err := rows.Columns()
-	if err != nil {
-		return nil, err
+// texts are a query's values as people read them, "" for none.
+func texts(table [][]any) [][]string {
+	out := make([][]string, len(table))
+	for i, row := range table {
+		for _, v := range row {
+			out[i] = append(out[i], cell(v))
+		}
 	}
-	table := [][]string{names}
-	for rows.Next() {
-		values := make([]any, len(names))
-		dest := make([]any, len(names))
-		for i := range values {
-			dest[i] = &values[i]
-		}
-		if err := rows.Scan(dest...); err != nil {
-			return nil, err
-		}
-		row := make([]string, len(names))
-		for i, v := range values {
-			row[i] = cell(v)
-		}
-		table = append(table, row)
-	}
-	return table, rows.Err()
+	return out
 }
 
 func cell(v any) string {
 	switch v := v.(type) {
 	case nil:
 		return ""
-	case float64:
-		return strconv.FormatFloat(v, 'g', -1, 64)
-	case time.Time:
-		return v.UTC().Format("2006-01-02T15:04:05.999999Z")
+	case []any, map[string]any:
+		b, err := json.Marshal(v)
+		if err != nil {
+			return fmt.Sprint(v)
+		}
+		return string(b)
 	}
 	return fmt.Sprint(v)
 }

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -9,6 +10,7 @@ import (
 	"github.com/rogpeppe/go-internal/testscript"
 
 	"coldbench/ingest/demo"
+	"coldbench/warehouse"
 )
 
 func TestMain(m *testing.M) {
@@ -20,7 +22,7 @@ func TestMain(m *testing.M) {
 
 // Each script runs the program as a user would; the open data lies in its
 // folder as open-data. "logs DIR" writes one night in every kind of log, for those
-// that no script can hold.
+// that no script can hold; "hold FILE" keeps a warehouse open until the script ends.
 func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{
 		Dir: "../../testdata/scripts",
@@ -30,6 +32,14 @@ func TestScripts(t *testing.T) {
 					ts.Fatalf("usage: logs DIR")
 				}
 				ts.Check(demo.WriteKinds(ts.MkAbs(args[0])))
+			},
+			"hold": func(ts *testscript.TestScript, neg bool, args []string) {
+				if neg || len(args) != 1 {
+					ts.Fatalf("usage: hold FILE")
+				}
+				store, err := warehouse.Open(context.Background(), ts.MkAbs(args[0]))
+				ts.Check(err)
+				ts.Defer(func() { ts.Check(store.Close()) })
 			},
 		},
 		Setup: func(env *testscript.Env) error {
