@@ -112,7 +112,11 @@ func loadSession(ctx context.Context, store *warehouse.Store, s *series.Series, 
 	rows, err := sourceRows(s, ses)
 	var unread *fs.PathError
 	if errors.As(err, &unread) {
-		o.Problems.Add(diag.Pos{File: unread.Path}, "the file cannot be read: %v", unread.Err)
+		at := unread.Path
+		if rel, err := filepath.Rel(s.Dir, at); err == nil {
+			at = filepath.ToSlash(rel)
+		}
+		o.Problems.Add(diag.Pos{File: at}, "the file cannot be read: %v", unread.Err)
 		return refuse()
 	}
 	if err != nil {
