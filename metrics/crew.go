@@ -197,7 +197,7 @@ func (g *crew) evaluate(ctx context.Context, w *warehouse.Workspace, defs []*Def
 			continue
 		}
 		results, l := g.c.evaluate(ctx, w, d, todo, g.params)
-		if err := ctx.Err(); err != nil {
+		if err := ctx.Err(); err != nil { // it is no fault of the figure
 			return fmt.Errorf("metrics: figure %s: %w", d.Name, err)
 		}
 		g.mu.Lock()

@@ -2,6 +2,7 @@ package metrics
 
 import (
 	"context"
+	"errors"
 	"os"
 	"path/filepath"
 	"strings"
@@ -164,6 +165,36 @@ func TestUserFigureLimits(t *testing.T) {
 			t.Error("the other figures did not go on")
 		}
 		s.close()
+	}
+}
+
+// An interrupt ends a figure of the user's that would go on for hours; the run
+// ends with it, and blames nobody. Were it not so, this test would not end.
+func TestUserFigureInterrupted(t *testing.T) {
+	s := &script{t: t}
+	s.reset()
+	s.sessions = []warehouse.Session{{ID: "s1", VehicleID: "car", Procedure: "cold-charge", Zero: scriptZero, ZeroFrom: "script"}}
+	dir := filepath.Join(t.TempDir(), "figures")
+	if err := os.MkdirAll(dir, 0o755); err != nil {
+		t.Fatal(err)
+	}
+	text := strings.Replace(goodFigure, "max(r.charger_power_kw) as value", "(select sum(sin(a.range) * cos(b.range)) from range(1000000000) a, range(1000000) b) as value", 1)
+	if err := os.WriteFile(filepath.Join(dir, "mine.sql"), []byte(text), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	cat, l, err := Load(dir)
+	if err != nil || l != nil {
+		t.Fatal(l, err)
+	}
+	cat.TimeLimit = 1000 * time.Hour
+	s.cat = cat
+	s.load()
+	defer s.close()
+	// Nothing else takes seconds: the interrupt comes while mine runs.
+	ctx, stop := context.WithTimeout(context.Background(), 5*time.Second)
+	defer stop()
+	if e, l, err := cat.Run(ctx, s.w, Settings{}); !errors.Is(err, context.DeadlineExceeded) {
+		t.Errorf("got an edition: %v, %v, %v", e != nil, l, err)
 	}
 }
 

@@ -56,7 +56,9 @@ func (c *Catalogue) make(ctx context.Context, w *warehouse.Workspace, need func(
 		if v.InPlace {
 			head = "create or replace temp view " + v.Name + " as "
 		}
-		if err := w.Exec(ctx, head+v.Text); err != nil {
+		if err := w.Exec(ctx, head+v.Text); ctx.Err() != nil {
+			return fmt.Errorf("metrics: view %s: %w", v.Name, ctx.Err())
+		} else if err != nil {
 			return fmt.Errorf("metrics: view %s: %w", v.Name, explain(ctx, w, err, v, head))
 		}
 	}

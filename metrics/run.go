@@ -181,6 +181,9 @@ func (c *Catalogue) compare(ctx context.Context, w *warehouse.Workspace, e *edit
 			continue
 		}
 		rows, l := c.figureRows(ctx, w, d, usable)
+		if err := ctx.Err(); err != nil {
+			return nil, fmt.Errorf("metrics: figure %s: %w", d.Name, err)
+		}
 		problems = append(problems, l...)
 		for i := range rows {
 			rows[i].Basis = c.deepHash(d)
