@@ -51,7 +51,7 @@ type Place struct {
 	ID      string
 	Points  []uncertainty.Value // one a scale
 	Score   uncertainty.Value   // weighted mean of the points
-	Rank    int                 // 1 + number of cars clearly ahead; 0: not ranked
+	Rank    int                 // from 1, by the rule of Rank; 0: not ranked
 	Lowest  int                 // range of ranks in 95 % of the draws
 	Highest int
 	Reason  string
@@ -130,7 +130,9 @@ const draws = 10000
 func ClearlyAhead(a, b uncertainty.Value) bool { return a.V > b.V && uncertainty.Apart(a, b) > 1 }
 
 // Rank ranks cars. A car's rank is one more than the number of cars clearly
-// ahead of it, so cars that cannot be told apart share one. Ranges of ranks and
+// ahead of it, so cars that cannot be told apart share one; but it is never better
+// than that of a car with more points, which what is known less well could
+// otherwise be: being known less well is no merit. Ranges of ranks and
 // the shares of Before come from draws of the values themselves, normal, pushed
 // through the scales; each value's draws depend on its car and figure only, so
 // that neither order nor company changes them.
@@ -147,17 +149,7 @@ func Rank(cars []Car, scales []Scale) Table {
 			scored = append(scored, c)
 		}
 	}
-	for i := range t.Places {
-		if t.Places[i].Reason != "" {
-			continue
-		}
-		t.Places[i].Rank = 1
-		for _, o := range t.Places {
-			if o.Reason == "" && ClearlyAhead(o.Score, t.Places[i].Score) {
-				t.Places[i].Rank++
-			}
-		}
-	}
+	rank(t.Places)
 	slices.SortFunc(t.Places, func(a, b Place) int {
 		ranked := func(p Place) int {
 			if p.Rank == 0 {
@@ -173,6 +165,28 @@ func Rank(cars []Car, scales []Scale) Table {
 	}
 	t.draw(order, scales)
 	return t
+}
+
+// rank gives every place without a reason its rank.
+func rank(places []Place) {
+	ahead := make([]int, len(places))
+	for i, p := range places {
+		for _, o := range places {
+			if o.Reason == "" && ClearlyAhead(o.Score, p.Score) {
+				ahead[i]++
+			}
+		}
+	}
+	for i := range places {
+		if places[i].Reason != "" {
+			continue
+		}
+		for j, o := range places {
+			if o.Reason == "" && o.Score.V >= places[i].Score.V {
+				places[i].Rank = max(places[i].Rank, 1+ahead[j])
+			}
+		}
+	}
 }
 
 func place(c Car, scales []Scale) Place {

@@ -62,6 +62,59 @@ func TestSharedRank(t *testing.T) {
 	}
 }
 
+// By hand: b, c and d are known to 0.3, a to 2, e to 3 points. a and e are 5 apart,
+// 2*sqrt(4+9) = 7.2: not to be told apart; nor e and c, 1 apart. But c is 4 below a,
+// not to be told apart from it either (4.04), and 4 below b, which it can be (0.85);
+// so c has b before it, and e, with fewer points, stands no better. d has b and c
+// clearly before it, and a: 10 is more than 4.04; not e: 5 is less than 6.03.
+func TestNoBetterThanMorePoints(t *testing.T) {
+	scale := []Scale{{Figure: "x", Zero: 0, Full: 100, Weight: 1}}
+	var all []Car
+	for id, x := range map[string]uncertainty.Value{"a": v(65, 2), "b": v(65, 0.3), "c": v(61, 0.3), "e": v(60, 3), "d": v(55, 0.3)} {
+		all = append(all, Car{ID: id, Values: map[string]uncertainty.Value{"x": x}})
+	}
+	got := ""
+	for _, p := range Rank(all, scale).Places {
+		got += fmt.Sprintf("%s %d; ", p.ID, p.Rank)
+	}
+	if want := "a 1; b 1; c 2; e 2; d 4; "; got != want {
+		t.Errorf("got  %s\nwant %s", got, want)
+	}
+}
+
+// More points are never a worse place, equal points are one place, and the first
+// place is taken. A place is never better than the number of cars clearly ahead
+// allows, and only worse where a car with more points has it.
+func TestMorePointsNeverWorse(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		all := cars(t)
+		table := Rank(all, twoScales)
+		for i, p := range table.Places {
+			if p.Rank == 0 {
+				continue
+			}
+			ahead := 0
+			for _, o := range table.Places {
+				if o.Rank == 0 {
+					continue
+				}
+				if o.Score.V > p.Score.V && o.Rank > p.Rank || o.Score.V == p.Score.V && o.Rank != p.Rank {
+					t.Fatalf("%+v\n%+v", p, o)
+				}
+				if ClearlyAhead(o.Score, p.Score) {
+					ahead++
+				}
+			}
+			if p.Rank < 1+ahead || i == 0 && p.Rank != 1 {
+				t.Fatalf("%+v has %d clearly ahead", p, ahead)
+			}
+			if p.Rank > 1+ahead && !slices.ContainsFunc(table.Places[:i], func(o Place) bool { return o.Rank == p.Rank && o.Score.V > p.Score.V }) {
+				t.Fatalf("%+v has %d clearly ahead, and nobody with more points is there", p, ahead)
+			}
+		}
+	})
+}
+
 func cars(t *rapid.T) []Car {
 	n := rapid.IntRange(1, 6).Draw(t, "n")
 	out := make([]Car, n)

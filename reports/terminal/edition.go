@@ -41,7 +41,7 @@ func Standings(w io.Writer, e *edition.Edition, columns int) {
 		Table(w, append([][]string{{"car", "why"}}, unranked...), columns)
 	}
 	fmt.Fprintln(w)
-	Fold(w, "± is one standard uncertainty. Cars share a place when their points differ by less than twice their combined uncertainty; "+
+	Fold(w, "± is one standard uncertainty. Cars share a place when their points differ by less than twice their combined uncertainty, but none stands at a better one than a car with more points; "+
 		"\"of\" is the range of places that the uncertainties allow (95 %). A missing figure earns no points. Common window: "+e.Window.String()+
 		" ("+e.Window.Why+").", columns)
 	if slices.ContainsFunc(others, func(s string) bool { return s != "" }) {

@@ -28,14 +28,16 @@ var sampleScales = []edition.Scale{
 	{Figure: "energy_30min", Category: "charge", Zero: 0, Full: 50, Weight: 2},
 }
 
-// sampleCars: alder and birch cannot be told apart, cedar's charge was not seen
-// to its end, dogwood has a hostile name, elder fails a gate.
-var sampleCars = []struct {
+type sampleCar struct {
 	id, name string
 	values   []float64 // NaN: none
 	u        []float64
 	reason   string
-}{
+}
+
+// sampleCars: alder and birch cannot be told apart, cedar's charge was not seen
+// to its end, dogwood has a hostile name, elder fails a gate.
+var sampleCars = []sampleCar{
 	{"alder-60", "Alder 60", []float64{18, 2, 45, 30}, []float64{1, 0.1, 1, 0.5}, ""},
 	{"birch-75", "Birch 75", []float64{19, 1.9, 44, 30.5}, []float64{2, 0.2, 2, 1}, ""},
 	{"cedar-50", "Cedar 50", []float64{40, 4, math.NaN(), 55}, []float64{1, 0.1, math.NaN(), 1}, ""},

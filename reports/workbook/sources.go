@@ -121,7 +121,7 @@ func (b *book) rules() [][2]string {
 		{"overall points", "The mean of a car's points, weighted. Their standard uncertainty is the root of the sum of squares of weight × slope × the value's " +
 			"standard uncertainty, over the sum of weights; at or beyond the ends of a scale the slope is 0."},
 		{"place", "1, plus the number of ranked cars whose points exceed this car's by more than 2 × the root of the sum of the squares of both standard " +
-			"uncertainties. Cars that cannot be told apart so share a place."},
+			"uncertainties; and never better than the place of a car with more points, for being known less well is no merit. Cars that cannot be told apart so share a place."},
 		{"places, 95 %", "The range of places that the uncertainties allow, at the edition's weights. It does not move when a weight is changed here."},
 		{"window", windowText(b.e.Window)},
 		{"not ranked", "A car that fails a gate is listed without a place, with the reason. A flagged one is ranked, with the reason beside it."},

@@ -5,6 +5,8 @@ import (
 	"strings"
 
 	"coldbench/metrics/edition"
+	"coldbench/metrics/standings"
+	"coldbench/metrics/uncertainty"
 )
 
 // The columns of every table of the sheet Standings. The scales' columns stand
@@ -30,6 +32,7 @@ type ranking struct {
 
 func (r *ranking) lastScale() int { return scaleCol + len(r.scales) - 1 }
 func (r *ranking) orderCol() int  { return r.lastScale() + 1 }
+func (r *ranking) aheadCol() int  { return r.lastScale() + 2 } // cars clearly ahead
 
 // scaleRow is a row of the scales' columns.
 func (r *ranking) scaleRow(row int) string { return fixed(scaleCol, row, r.lastScale(), row) }
@@ -54,11 +57,11 @@ func (b *book) fillStandings() {
 	for range r.scales {
 		s.widths = append(s.widths, 15)
 	}
-	s.widths = append(s.widths, 8)
+	s.widths = append(s.widths, 8, 8)
 	toCol := max(r.lastScale(), rangeCol+2)
 	s.frozen = [2]int{2, 3}
 	row := s.heading("Standings", "Change a weight in a yellow cell and the places follow. Points come from fixed scales, so a new car never changes another's points. "+
-		"Cars share a place when their points differ by less than twice their combined standard uncertainty, so a car known less well may stand above one with more points.", toCol)
+		"A car's place is one more than the number of cars that are ahead of it by more than twice their combined standard uncertainty, and never better than that of a car with more points.", toCol)
 	live := len(r.cars) > 0 && len(r.scales) > 0
 	if live {
 		row = b.fillScales(r, row)
@@ -119,6 +122,7 @@ func (b *book) fillWorking(r *ranking, row int) int {
 	r.uncertain = r.values + n + 2
 	b.tableHead(r, row+1, "points")
 	s.put(r.orderCol(), row+1, "order", headNum)
+	s.put(r.aheadCol(), row+1, "clearly ahead", headNum)
 	b.bandHead(r, r.values-1, "Values")
 	b.bandHead(r, r.uncertain-1, "Standard uncertainties")
 	w, zero, full := r.scaleRow(r.weights), r.scaleRow(r.zero), r.scaleRow(r.full)
@@ -126,7 +130,8 @@ func (b *book) fillWorking(r *ranking, row int) int {
 		at := r.working + k
 		points, u := r.scaleRow(at), r.scaleRow(r.uncertain+k)
 		score, su, place := fixed(pointsCol, at, pointsCol, at), fixed(uCol, at, uCol, at), fixed(placeCol, at, placeCol, at)
-		s.formula(placeCol, at, fmt.Sprintf("1+SUMPRODUCT(--((%s-%s)>2*SQRT(%s^2+%s^2)))", r.carsIn(pointsCol), score, r.carsIn(uCol), su), car.Place, look{ruled: true, format: "0", align: "center"})
+		s.formula(r.aheadCol(), at, fmt.Sprintf("SUMPRODUCT(--((%s-%s)>2*SQRT(%s^2+%s^2)))", r.carsIn(pointsCol), score, r.carsIn(uCol), su), ahead(r.cars, car), body.with("0"))
+		s.formula(placeCol, at, fmt.Sprintf("1+SUMPRODUCT(MAX((%s>=%s)*%s))", r.carsIn(pointsCol), score, r.carsIn(r.aheadCol())), car.Place, look{ruled: true, format: "0", align: "center"})
 		s.put(carCol, at, b.e.Name(car.Vehicle), wrapped)
 		s.formula(pointsCol, at, fmt.Sprintf("IF(SUM(%s)>0,SUMPRODUCT(%s,%s)/SUM(%s),0)", w, w, points, w), car.Score, body.with(pointsFormat))
 		// Inside the scale a value's uncertainty moves its points; at and
@@ -157,6 +162,17 @@ func (b *book) fillWorking(r *ranking, row int) int {
 		}
 	}
 	return r.uncertain + n + 1
+}
+
+// ahead counts the cars that are clearly ahead of one.
+func ahead(cars []edition.Standing, car edition.Standing) int {
+	n := 0
+	for _, o := range cars {
+		if standings.ClearlyAhead(uncertainty.Value{V: o.Score, U: o.U}, uncertainty.Value{V: car.Score, U: car.U}) {
+			n++
+		}
+	}
+	return n
 }
 
 // fillSorted writes the table that people look at: the working, sorted.
