@@ -29,13 +29,13 @@ const align = "align"
 // session's reference: of the sources whose clocks are taken as they are, the one
 // with the most rows of power. It reads them for this alone, ahead of the loading,
 // since an event of the source may be the zero of the session's clock.
-func alignAll(s *series.Series, ses *series.Session, changed []job) ([]Alignment, diag.List, error) {
+func alignAll(s *series.Series, ses *series.Session, changed []job) ([]Alignment, diag.List) {
 	if !slices.ContainsFunc(changed, func(j job) bool { return j.input.Source.Clock == align }) {
-		return nil, nil, nil
+		return nil, nil
 	}
-	ref, l, err := findReference(s, ses)
-	if l != nil || err != nil {
-		return nil, l, err
+	ref, l := findReference(s, ses)
+	if l != nil {
+		return nil, l
 	}
 	var found []Alignment
 	for i := range changed {
@@ -46,25 +46,25 @@ func alignAll(s *series.Series, ses *series.Session, changed []job) ([]Alignment
 		at := ses.At("source", fmt.Sprint(slices.IndexFunc(ses.Sources, func(src series.Source) bool { return src.File == j.input.Source.File })), "clock")
 		if ref == nil {
 			return nil, diag.List{diag.New(at, "no other source of the session has power to align %q with", j.input.Source.File).
-				WithHint("it needs charger or pack power, or voltage and current, from a source whose clock is right")}, nil
+				WithHint("it needs charger or pack power, or voltage and current, from a source whose clock is right")}
 		}
-		p, l, err := readPower(j.kind, j.input)
-		if l != nil || err != nil {
-			return nil, l, err
+		p, l := readPower(j.kind, j.input)
+		if l != nil {
+			return nil, l
 		}
 		theirs, ours := ref.power.comparable(p)
 		a, err := clock.Align(theirs, ours)
 		if err != nil {
 			d := diag.At(err, at)
 			d.Msg = fmt.Sprintf("%s against %s: %s", j.input.Source.File, path.Base(ref.input.Shown), d.Msg)
-			return nil, diag.List{d}, nil
+			return nil, diag.List{d}
 		}
 		u := math.Hypot(a.U, ref.input.Source.OffsetU)
 		j.row.OffsetS, j.row.OffsetU = a.OffsetS, u
 		j.input.Source.OffsetS, j.input.Source.OffsetU = a.OffsetS, u
 		found = append(found, Alignment{j.row.Path, ref.input.Shown, a.OffsetS, u})
 	}
-	return found, nil, nil
+	return found, nil
 }
 
 // A reference is a source with its power.
@@ -73,22 +73,22 @@ type reference struct {
 	power power
 }
 
-func findReference(s *series.Series, ses *series.Session) (*reference, diag.List, error) {
+func findReference(s *series.Series, ses *series.Session) (*reference, diag.List) {
 	var best *reference
 	for _, src := range ses.Sources {
 		if src.Clock == align {
 			continue
 		}
 		in := input(s, ses, src)
-		p, l, err := readPower(kind(src.Kind), in)
-		if l != nil || err != nil {
-			return nil, l, err
+		p, l := readPower(kind(src.Kind), in)
+		if l != nil {
+			return nil, l
 		}
 		if p.rows() >= clock.LeastSamples && (best == nil || p.rows() > best.power.rows()) {
 			best = &reference{in, p}
 		}
 	}
-	return best, nil, nil
+	return best, nil
 }
 
 // A power is what one source has of it, in kW over s since 1970.
@@ -118,11 +118,14 @@ var sides = []struct{ power, voltage, current string }{
 	{"pack_power_kw", "pack_voltage_v", "pack_current_a"},
 }
 
-// readPower reads a source for its power alone. The List is as a kind's Open.
-func readPower(k source.Kind, in source.Input) (power, diag.List, error) {
+// readPower reads a source for its power alone. The List says why it cannot be read.
+func readPower(k source.Kind, in source.Input) (power, diag.List) {
 	rdr, l, err := k.Open(in)
-	if l != nil || err != nil {
-		return power{}, l, err
+	if err != nil {
+		return power{}, diag.List{unread(err, in.Shown)}
+	}
+	if l != nil {
+		return power{}, l
 	}
 	defer rdr.Release()
 	names := map[string]int{}
@@ -141,7 +144,7 @@ func readPower(k source.Kind, in source.Input) (power, diag.List, error) {
 		tellers = append(tellers, t)
 	}
 	if !slices.ContainsFunc(tellers, (*teller).any) {
-		return power{}, nil, nil
+		return power{}, nil
 	}
 	for rdr.Next() {
 		rec := rdr.Record()
@@ -162,9 +165,9 @@ func readPower(k source.Kind, in source.Input) (power, diag.List, error) {
 		}
 	}
 	if err := rdr.Err(); err != nil {
-		return power{}, nil, err
+		return power{}, diag.List{unread(err, in.Shown)}
 	}
-	return power{tellers[0].samples(), tellers[1].samples()}, nil, nil
+	return power{tellers[0].samples(), tellers[1].samples()}, nil
 }
 
 func cell(c *array.Float64, row int) float64 {

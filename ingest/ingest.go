@@ -13,7 +13,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"io/fs"
 	"maps"
 	"math"
 	"os"
@@ -110,13 +109,9 @@ func loadSession(ctx context.Context, store *warehouse.Store, s *series.Series, 
 		}
 	}
 	rows, err := sourceRows(s, ses)
-	var unread *fs.PathError
-	if errors.As(err, &unread) {
-		at := unread.Path
-		if rel, err := filepath.Rel(s.Dir, at); err == nil {
-			at = filepath.ToSlash(rel)
-		}
-		o.Problems.Add(diag.Pos{File: at}, "the file cannot be read: %v", unread.Err)
+	var broken *refused
+	if errors.As(err, &broken) {
+		o.Problems = broken.list
 		return refuse()
 	}
 	if err != nil {
@@ -135,9 +130,7 @@ func loadSession(ctx context.Context, store *warehouse.Store, s *series.Series, 
 	if have != nil && !have.Refused && len(changed) == 0 && len(stale) == 0 && have.SHA256 == row.SHA256 {
 		return o, nil
 	}
-	if o.Aligned, o.Problems, err = alignAll(s, ses, changed); err != nil {
-		return o, err
-	} else if o.Problems != nil {
+	if o.Aligned, o.Problems = alignAll(s, ses, changed); o.Problems != nil {
 		o.Unchanged = 0
 		return refuse()
 	}
@@ -206,13 +199,16 @@ type job struct {
 func (j job) load(ctx context.Context, l *warehouse.Load, zero time.Time) error {
 	rdr, problems, err := j.kind.Open(j.input)
 	if err != nil {
-		return err
+		return &refused{diag.List{unread(err, j.row.Path)}}
 	}
 	if problems != nil {
 		return &refused{problems}
 	}
 	defer rdr.Release()
 	rows, err := l.Readings(ctx, j.row.ID, rdr, zero)
+	if rdr.Err() != nil {
+		return &refused{diag.List{unread(rdr.Err(), j.row.Path)}}
+	}
 	if err != nil {
 		return err
 	}
@@ -318,7 +314,7 @@ func sourceRows(s *series.Series, ses *series.Session) ([]warehouse.Source, erro
 	for i, src := range ses.Sources {
 		var err error
 		if rows[i], err = sourceRow(s, ses, src); err != nil {
-			return nil, err
+			return nil, &refused{diag.List{unread(err, ses.Path(src))}}
 		}
 		if src.Clock != align {
 			fmt.Fprintln(others, src.File, rows[i].Key())

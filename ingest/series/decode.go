@@ -8,6 +8,7 @@ import (
 	"reflect"
 	"strconv"
 	"strings"
+	"unicode/utf8"
 
 	"github.com/pelletier/go-toml/v2"
 	"github.com/pelletier/go-toml/v2/unstable"
@@ -37,19 +38,31 @@ func (f *file) at(path ...string) diag.Pos {
 
 // decode reads path (shown as shown) strictly into v, a pointer to a struct.
 // A non-nil List says what is wrong with the text; v is then incomplete.
-// A file that is absent is a diagnostic; one that cannot be read is an error.
-func decode(fsys fs.FS, path, shown string, v any) (*file, diag.List, error) {
+// A file that is absent or cannot be read is a diagnostic too: the rest of the
+// series can do without it.
+func decode(fsys fs.FS, path, shown string, v any) (*file, diag.List) {
 	f := &file{path: shown, keys: map[string]diag.Pos{}}
 	var problems diag.List
 	data, err := fs.ReadFile(fsys, path)
 	if errors.Is(err, fs.ErrNotExist) {
 		problems.Add(diag.Pos{File: shown}, "file not found").WithHint("`coldbench new` lays it out")
-		return f, problems, nil
+		return f, problems
+	}
+	var denied *fs.PathError
+	if errors.As(err, &denied) {
+		err = denied.Err
 	}
 	if err != nil {
-		return f, nil, err
+		problems.Add(diag.Pos{File: shown}, "the file cannot be read: %v", err)
+		return f, problems
 	}
 	f.bytes = data
+	// Editors of Windows write a byte order mark; places are counted without it.
+	data = bytes.TrimPrefix(data, mark)
+	if !utf8.Valid(data) {
+		problems.Add(diag.Pos{File: shown, Line: 1 + bytes.Count(validStart(data), []byte{'\n'})}, "the file is not UTF-8").WithHint("save it as UTF-8")
+		return f, problems
+	}
 
 	err = toml.NewDecoder(bytes.NewReader(data)).DisallowUnknownFields().Decode(v)
 	var strict *toml.StrictMissingError
@@ -72,7 +85,22 @@ func decode(fsys fs.FS, path, shown string, v any) (*file, diag.List, error) {
 	if problems == nil {
 		problems = f.index()
 	}
-	return f, problems, nil
+	return f, problems
+}
+
+// mark is UTF-8's byte order mark.
+var mark = []byte("\xef\xbb\xbf")
+
+// validStart is what of a text is UTF-8, up to the first byte that is not.
+func validStart(data []byte) []byte {
+	for at := 0; at < len(data); {
+		r, n := utf8.DecodeRune(data[at:])
+		if r == utf8.RuneError && n == 1 {
+			return data[:at]
+		}
+		at += n
+	}
+	return data
 }
 
 // largest is beyond any number that a file of a series can mean: seconds, kWh,
@@ -141,7 +169,7 @@ func tomlName(f reflect.StructField) string {
 func (f *file) index() diag.List {
 	var p unstable.Parser
 	var problems diag.List
-	p.Reset(f.bytes)
+	p.Reset(bytes.TrimPrefix(f.bytes, mark))
 	var table []string
 	counts := map[string]int{}
 	for p.NextExpression() {

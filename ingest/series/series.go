@@ -202,10 +202,7 @@ func Load(dir string, kinds []string) (*Series, diag.List, error) {
 	fsys := os.DirFS(dir)
 	s := &Series{Dir: dir, Vehicles: map[string]*Vehicle{}, Profiles: map[string]*Profile{}}
 	p := defaultProtocol()
-	f, problems, err := decode(fsys, "series.toml", "series.toml", p)
-	if err != nil {
-		return nil, nil, fmt.Errorf("series: %w", err)
-	}
+	f, problems := decode(fsys, "series.toml", "series.toml", p)
 	if problems != nil {
 		return nil, problems, nil
 	}
@@ -219,11 +216,11 @@ func Load(dir string, kinds []string) (*Series, diag.List, error) {
 	}
 
 	bad := map[string]bool{} // vehicles and profiles that stand in a file but cannot be used
-	err = each(fsys, "vehicles", func(id, name string) error {
+	err := each(fsys, "vehicles", func(id, name string) error {
 		v := &Vehicle{ID: id}
-		f, l, err := decode(fsys, name, name, v)
+		f, l := decode(fsys, name, name, v)
 		v.file = f
-		if l == nil && err == nil {
+		if l == nil {
 			l = v.check()
 		}
 		problems = append(problems, l...)
@@ -232,20 +229,25 @@ func Load(dir string, kinds []string) (*Series, diag.List, error) {
 		} else {
 			bad[name] = true
 		}
-		return err
+		return nil
 	})
 	if err != nil {
 		return nil, nil, fmt.Errorf("series: %w", err)
 	}
 	err = each(fsys, "profiles", func(id, name string) error {
 		p := &Profile{ID: id}
-		f, l, err := decode(fsys, name, name, p)
+		f, l := decode(fsys, name, name, p)
 		p.file = f
-		if l == nil && err == nil {
+		if l == nil {
 			if l = p.check(kinds); l == nil && p.DBC != "" {
+				var err error
+				var denied *fs.PathError
 				if p.Signals, err = fs.ReadFile(fsys, path.Clean(p.DBC)); errors.Is(err, fs.ErrNotExist) || errors.Is(err, fs.ErrInvalid) {
 					l.Add(p.At("dbc"), "no file %q in the series folder", p.DBC)
-					err = nil
+				} else if errors.As(err, &denied) {
+					l.Add(p.At("dbc"), "file %q cannot be read: %v", p.DBC, denied.Err)
+				} else if err != nil {
+					return err
 				}
 			}
 		}
@@ -255,26 +257,27 @@ func Load(dir string, kinds []string) (*Series, diag.List, error) {
 		} else {
 			bad[name] = true
 		}
-		return err
+		return nil
 	})
 	if err != nil {
 		return nil, nil, fmt.Errorf("series: %w", err)
 	}
 
 	entries, err := fs.ReadDir(fsys, "sessions")
-	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+	var denied *fs.PathError
+	if errors.As(err, &denied) && !errors.Is(err, fs.ErrNotExist) {
+		problems.Add(diag.Pos{File: "sessions"}, "the folder cannot be read: %v", denied.Err)
+	} else if err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return nil, nil, fmt.Errorf("series: %w", err)
 	}
 	for _, e := range entries {
-		if !e.IsDir() || strings.HasPrefix(e.Name(), ".") {
+		// A link to a folder is one; a link that leads nowhere is told of below.
+		if info, err := fs.Stat(fsys, path.Join("sessions", e.Name())); err == nil && !info.IsDir() || err != nil && e.Type()&fs.ModeSymlink == 0 || strings.HasPrefix(e.Name(), ".") {
 			continue
 		}
 		ses := &Session{ID: e.Name(), PlugInU: 1}
 		name := path.Join("sessions", ses.ID, "session.toml")
-		f, l, err := decode(fsys, name, name, ses)
-		if err != nil {
-			return nil, nil, fmt.Errorf("series: %w", err)
-		}
+		f, l := decode(fsys, name, name, ses)
 		ses.file = f
 		if l == nil {
 			l = s.checkSession(fsys, ses, kinds, bad)
@@ -322,6 +325,9 @@ func (v *Vehicle) check() diag.List {
 func oneOf(word string, known []string) string {
 	if h := diag.DidYouMean(word, known); h != "" {
 		return h
+	}
+	if len(known) == 0 {
+		return "there is none yet"
 	}
 	return "one of: " + strings.Join(known, ", ")
 }
@@ -451,7 +457,7 @@ func (s *Series) checkSession(fsys fs.FS, ses *Session, kinds []string, bad map[
 			l.Add(at("file"), "source file %q is not a file of the session's folder", src.File)
 			continue
 		}
-		if slices.ContainsFunc(ses.Sources[:i], func(o Source) bool { return o.File == src.File }) {
+		if slices.ContainsFunc(ses.Sources[:i], func(o Source) bool { return path.Clean(o.File) == path.Clean(src.File) }) {
 			l.Add(at("file"), "source %q is listed twice", src.File)
 		}
 		if info, err := fs.Stat(fsys, ses.Path(*src)); err != nil {

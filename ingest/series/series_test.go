@@ -154,3 +154,57 @@ func FuzzDecode(f *testing.F) {
 		}
 	})
 }
+
+// What an editor of Windows writes before the text is none of it; what is no text,
+// or cannot be read, is one file's matter.
+func TestFiles(t *testing.T) {
+	files := good()
+	for name, text := range files {
+		if strings.HasSuffix(name, ".toml") {
+			files[name] = "\ufeff" + text
+		}
+	}
+	s, l, err := Load(write(t, files), kinds)
+	if err != nil || l != nil || s.Sessions[0].Problems != nil || s.Sessions[0].At("source", "0", "profile").String() != "sessions/night/session.toml:7:11" {
+		t.Errorf("with byte order marks: %v %v", l, err)
+	}
+
+	files = good()
+	files["vehicles/alder-60.toml"] = "name = \"Alder\"\nremark = \"-20 \xb0C\"\n"
+	files["vehicles/birch.toml/x"] = ""
+	files["profiles/obd.toml"] = "\xff\xfek\x00"
+	dir := write(t, files)
+	if err := os.Symlink("nowhere", filepath.Join(dir, "sessions", "gone")); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Rename(filepath.Join(dir, "sessions", "night"), filepath.Join(dir, "elsewhere")); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Symlink("../elsewhere", filepath.Join(dir, "sessions", "night")); err != nil {
+		t.Fatal(err)
+	}
+	s, l, err = Load(dir, kinds)
+	if err != nil {
+		t.Fatal(err)
+	}
+	want := "profiles/obd.toml:1: the file is not UTF-8 (save it as UTF-8)\n" +
+		"vehicles/alder-60.toml:2: the file is not UTF-8 (save it as UTF-8)\n" +
+		"vehicles/birch.toml: the file cannot be read: is a directory"
+	if l.Error() != want {
+		t.Errorf("got  %v\nwant %s", l, want)
+	}
+	var got []string
+	for _, ses := range s.Sessions {
+		got = append(got, ses.ID+": "+ses.Problems[0].Error())
+	}
+	if want := "gone: sessions/gone/session.toml: file not found (`coldbench new` lays it out); " +
+		"night: sessions/night/session.toml:1:11: unknown vehicle \"alder-60\" (vehicles/alder-60.toml has mistakes in it)"; strings.Join(got, "; ") != want {
+		t.Errorf("got  %s\nwant %s", strings.Join(got, "; "), want)
+	}
+
+	files = good()
+	files["sessions/night/session.toml"] += "[[source]]\nfile = \"./car.csv\"\nprofile = \"obd\"\n"
+	if s, _, err = Load(write(t, files), kinds); err != nil || s.Sessions[0].Problems.Error() != `sessions/night/session.toml:9:8: source "./car.csv" is listed twice` {
+		t.Errorf("%v %v", s.Sessions[0].Problems, err)
+	}
+}
