@@ -6,6 +6,8 @@ import (
 	"slices"
 	"time"
 
+	"github.com/pelletier/go-toml/v2"
+
 	"coldbench/ingest/series"
 	"coldbench/warehouse"
 	"coldbench/warehouse/diag"
@@ -29,7 +31,11 @@ func doubts(ctx context.Context, l *warehouse.Load, s *series.Series, ses *serie
 	if err != nil {
 		return nil, err
 	}
-	if list = elsewhere(ses, row, spans); list != nil {
+	if !row.SoakStart.IsZero() && row.SoakStart.After(row.Zero) {
+		list.Add(ses.At("soak_start"), "the soak starts %s after it ended, at %s by %s", long(row.SoakStart.Sub(row.Zero)), row.Zero.In(ses.Location).Format(minutes), row.ZeroFrom).
+			WithHint("is it right, by date and zone?")
+	}
+	if list = append(list, elsewhere(ses, row, spans)...); list != nil {
 		return list, nil
 	}
 	small, err := l.SmallCharges(ctx)
@@ -50,6 +56,9 @@ func doubts(ctx context.Context, l *warehouse.Load, s *series.Series, ses *serie
 	}
 	return list, nil
 }
+
+// minutes is how messages write a moment.
+const minutes = "2006-01-02 15:04"
 
 // elsewhere finds sources that lie far from the session's zero: one of the two is
 // wrong, and figures that count from the zero would be absurd.
@@ -73,7 +82,6 @@ func elsewhere(ses *series.Session, row warehouse.Session, spans []warehouse.Spa
 		what, key = "start", "start"
 	}
 	zone := ses.Location
-	const layout = "2006-01-02 15:04"
 	var list diag.List
 	for _, span := range far {
 		// Where none of them lies near it, it is the zero that is wrong.
@@ -90,7 +98,7 @@ func elsewhere(ses *series.Session, row warehouse.Session, spans []warehouse.Spa
 			off = span.First.Sub(row.Zero)
 		}
 		list.Add(at, "sessions/%s has readings from %s to %s, and the %s is at %s by %s, %s away", span.SourceID,
-			span.First.In(zone).Format(layout), span.Last.In(zone).Format(layout), what, row.Zero.In(zone).Format(layout), row.ZeroFrom, long(off)).WithHint("%s", hint)
+			span.First.In(zone).Format(minutes), span.Last.In(zone).Format(minutes), what, row.Zero.In(zone).Format(minutes), row.ZeroFrom, long(off)).WithHint("%s", hint)
 	}
 	return list
 }
@@ -100,4 +108,28 @@ func long(d time.Duration) string {
 		return fmt.Sprintf("%.0f h", d.Hours())
 	}
 	return fmt.Sprintf("%.0f days", d.Hours()/24)
+}
+
+// withdrawTwins withdraws sessions that are another one's copy: a night that counts
+// twice would look as if it had been repeated, and as sure as two.
+func withdrawTwins(ctx context.Context, store *warehouse.Store, s *series.Series, outcomes []Outcome) error {
+	twins, err := store.Twins(ctx)
+	if err != nil {
+		return err
+	}
+	for _, twin := range twins {
+		i := slices.IndexFunc(s.Sessions, func(ses *series.Session) bool { return ses.ID == twin.SessionID })
+		ses, o := s.Sessions[i], &outcomes[i]
+		key := "plug_in"
+		if ses.Start != (toml.LocalDateTime{}) {
+			key = "start"
+		}
+		d := diag.New(ses.At(key), "the session starts at %s, as sessions/%s does, with the same vehicle", twin.Zero.In(ses.Location).Format(minutes), twin.Of).
+			WithHint("is the folder a copy? one night must not count twice")
+		*o = Outcome{SessionID: ses.ID, Problems: diag.List{d}}
+		if err := store.LoadSession(ctx, ses.ID, func(l *warehouse.Load) error { return l.Withdraw(ctx, d.Error()) }); err != nil {
+			return err
+		}
+	}
+	return nil
 }

@@ -2,6 +2,8 @@ package ingest
 
 import (
 	"fmt"
+	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 )
@@ -24,6 +26,8 @@ func TestElsewhere(t *testing.T) {
 			"sessions/night/session.toml:4:11: sessions/night/a.csv has readings from 2026-01-12 20:00 to 2026-01-12 20:00, and the plug-in is at 2026-01-11 20:00 by sessions/night/session.toml:4:11, 24 h away (is it right, by date and zone?)"},
 		{"one source's start", "start = 2026-01-12T20:00:00\n[[source]]\nfile = \"b.csv\"", "start = 2036-01-12T20:00:00\n[[source]]\nfile = \"b.csv\"",
 			"sessions/night/session.toml:7:9: sessions/night/a.csv has readings from 2036-01-12 20:00 to 2036-01-12 20:00, and the plug-in is at 2026-01-12 20:00 by sessions/night/notes.txt:2, 3652 days away (" + right + ")"},
+		{"a soak that starts after it", "zone = \"UTC\"\n", "zone = \"UTC\"\nsoak_start = 2026-01-13T19:00:00\n",
+			"sessions/night/session.toml:4:14: the soak starts 23 h after it ended, at 2026-01-12 20:00 by sessions/night/notes.txt:2 (is it right, by date and zone?)"},
 		{"in the soak", "zone = \"UTC\"\n", "zone = \"UTC\"\nsoak_start = 2026-01-11T20:00:00\nplug_in = 2026-01-13T20:00:00\n", ""},
 		{"half a day before the plug-in, the boundary", "zone = \"UTC\"\n", "zone = \"UTC\"\nplug_in = 2026-01-13T08:00:10\n", ""},
 	} {
@@ -64,5 +68,40 @@ func TestFraction(t *testing.T) {
 		if got := strings.TrimSpace(f.refusal()); got != c.want {
 			t.Errorf("%s:\ngot  %s\nwant %s", c.name, got, c.want)
 		}
+	}
+}
+
+// A session's folder that is copied is no second night, whichever comes first; and
+// where the first is gone, the copy is a session.
+func TestTwins(t *testing.T) {
+	f := newFolder(t)
+	f.load()
+	for _, name := range []string{"session.toml", "notes.txt", "a.csv", "b.csv"} {
+		text, err := os.ReadFile(filepath.Join(f.dir, "sessions", "night", name))
+		if err != nil {
+			t.Fatal(err)
+		}
+		f.write("sessions/copy/"+name, string(text))
+	}
+	const twin = "sessions/night/session.toml: the session starts at 2026-01-12 20:00, as sessions/copy does, with the same vehicle (is the folder a copy? one night must not count twice)"
+	for range 2 {
+		if got := f.load(); !strings.Contains(got, "night read [] unchanged 0 refused: "+twin+"\n") || !strings.Contains(got, "problem "+twin) || strings.Contains(got, "night/a.csv 2") || !strings.Contains(got, "copy/a.csv 2") {
+			t.Error(got)
+		}
+	}
+	if err := os.RemoveAll(filepath.Join(f.dir, "sessions", "copy")); err != nil {
+		t.Fatal(err)
+	}
+	if got := f.load(); !strings.Contains(got, "night read [notes.txt a.csv b.csv] unchanged 0\n") || strings.Contains(got, "problem") {
+		t.Error(got)
+	}
+	// Another car may be plugged in at the same moment.
+	f.write("vehicles/birch.toml", "name = \"Birch\"\n")
+	f.write("sessions/other/session.toml", strings.Replace(session, "alder", "birch", 1))
+	f.write("sessions/other/notes.txt", "2026-01-12\n20:00 plugged in\n")
+	f.write("sessions/other/a.csv", "t,kW\n0,5\n")
+	f.write("sessions/other/b.csv", "t,kW\n0,5\n")
+	if got := f.load(); strings.Contains(got, "refused") {
+		t.Error(got)
 	}
 }

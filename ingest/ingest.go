@@ -68,6 +68,9 @@ func Load(ctx context.Context, store *warehouse.Store, s *series.Series, progres
 			return nil, fmt.Errorf("ingest: %w", err)
 		}
 	}
+	if err := withdrawTwins(ctx, store, s, outcomes); err != nil {
+		return nil, fmt.Errorf("ingest: %w", err)
+	}
 	return outcomes, nil
 }
 

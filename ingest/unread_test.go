@@ -35,7 +35,7 @@ func TestUnread(t *testing.T) {
 		f := newFolder(t)
 		f.write("sessions/other/session.toml", strings.Replace(session, "[[source]]\nfile = \"b.csv\"\nprofile = \"log\"\nstart = 2026-01-12T20:00:00\n", "", 1))
 		f.write("sessions/other/a.csv", "t,kW\n0,5\n10,6\n")
-		f.write("sessions/other/notes.txt", "2026-01-12\n20:00 plugged in\n")
+		f.write("sessions/other/notes.txt", "2026-01-12\n20:10 plugged in\n")
 		f.write("sessions/night/b.csv", log)
 		f.write("sessions/night/"+c.file, c.text)
 		if c.settings != "" {

@@ -2,6 +2,7 @@ package warehouse
 
 import (
 	"context"
+	"fmt"
 	"time"
 )
 
@@ -90,4 +91,51 @@ func (l *Load) SmallCharges(ctx context.Context) ([]SmallCharge, error) {
 		small[i].KWh = kwh
 	}
 	return small, nil
+}
+
+// A Twin is a session that starts at the moment at which another, with an ID
+// before its own, does, with the same vehicle and procedure.
+type Twin struct {
+	SessionID, Of string
+	Zero          time.Time
+}
+
+// Twins returns the sessions that have such another, by ID. A minute is as good as
+// notes are.
+func (s *Store) Twins(ctx context.Context) ([]Twin, error) {
+	rows, err := s.conn.QueryContext(ctx, `
+		select b.session_id, min(a.session_id), any_value(b.zero)
+		from session a join session b
+			on a.vehicle_id = b.vehicle_id and a.procedure = b.procedure and a.session_id < b.session_id
+			and abs(epoch_us(a.zero) - epoch_us(b.zero)) < 60e6
+		where a.problem is null and b.problem is null
+		group by b.session_id
+		order by b.session_id`)
+	if err != nil {
+		return nil, fmt.Errorf("warehouse: twins: %w", err)
+	}
+	defer rows.Close()
+	var twins []Twin
+	for rows.Next() {
+		var t Twin
+		if err := rows.Scan(&t.SessionID, &t.Of, &t.Zero); err != nil {
+			return nil, fmt.Errorf("warehouse: twins: %w", err)
+		}
+		twins = append(twins, t)
+	}
+	if err := rows.Err(); err != nil {
+		return nil, fmt.Errorf("warehouse: twins: %w", err)
+	}
+	return twins, nil
+}
+
+// Withdraw is Refuse for a session that was loaded: its row stays, with the problem.
+func (l *Load) Withdraw(ctx context.Context, problem string) error {
+	for _, table := range sourceTables {
+		if _, err := l.s.conn.ExecContext(ctx, `delete from `+table+` where session_id = ?`, l.sessionID); err != nil {
+			return err
+		}
+	}
+	_, err := l.s.conn.ExecContext(ctx, `update session set problem = ? where session_id = ?`, problem, l.sessionID)
+	return err
 }
