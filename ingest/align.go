@@ -122,7 +122,7 @@ var sides = []struct{ power, voltage, current string }{
 func readPower(k source.Kind, in source.Input) (power, diag.List) {
 	rdr, l, err := k.Open(in)
 	if err != nil {
-		return power{}, diag.List{unread(err, in.Shown)}
+		return power{}, diag.List{Unread(err, in.Shown)}
 	}
 	if l != nil {
 		return power{}, l
@@ -165,7 +165,7 @@ func readPower(k source.Kind, in source.Input) (power, diag.List) {
 		}
 	}
 	if err := rdr.Err(); err != nil {
-		return power{}, diag.List{unread(err, in.Shown)}
+		return power{}, diag.List{Unread(err, in.Shown)}
 	}
 	return power{tellers[0].samples(), tellers[1].samples()}, nil
 }

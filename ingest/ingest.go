@@ -202,7 +202,7 @@ type job struct {
 func (j job) load(ctx context.Context, l *warehouse.Load, zero time.Time) error {
 	rdr, problems, err := j.kind.Open(j.input)
 	if err != nil {
-		return &refused{diag.List{unread(err, j.row.Path)}}
+		return &refused{diag.List{Unread(err, j.row.Path)}}
 	}
 	if problems != nil {
 		return &refused{problems}
@@ -210,7 +210,7 @@ func (j job) load(ctx context.Context, l *warehouse.Load, zero time.Time) error 
 	defer rdr.Release()
 	rows, err := l.Readings(ctx, j.row.ID, rdr, zero)
 	if rdr.Err() != nil {
-		return &refused{diag.List{unread(rdr.Err(), j.row.Path)}}
+		return &refused{diag.List{Unread(rdr.Err(), j.row.Path)}}
 	}
 	if err != nil {
 		return err
@@ -317,7 +317,7 @@ func sourceRows(s *series.Series, ses *series.Session) ([]warehouse.Source, erro
 	for i, src := range ses.Sources {
 		var err error
 		if rows[i], err = sourceRow(s, ses, src); err != nil {
-			return nil, &refused{diag.List{unread(err, ses.Path(src))}}
+			return nil, &refused{diag.List{Unread(err, ses.Path(src))}}
 		}
 		if src.Clock != align {
 			fmt.Fprintln(others, src.File, rows[i].Key())

@@ -9,14 +9,15 @@ import (
 	"coldbench/warehouse/diag"
 )
 
-// unread makes a diagnostic of the error for which a source could not be read to
+// Unread makes a diagnostic of the error for which a source could not be read to
 // its end. What is in one file, or keeps it from being read, stops one session, not
 // the series.
-func unread(err error, shown string) *diag.Diagnostic {
+func Unread(err error, shown string) *diag.Diagnostic {
 	why := err.Error()
 	if _, after, ok := strings.Cut(why, shown+": "); ok { // behind the package that read it
 		why = after
 	}
+	why = strings.TrimPrefix(why, "infer: ")
 	hint := "is it cut off or damaged?"
 	var denied *fs.PathError
 	switch {

@@ -423,8 +423,9 @@ func firstLine(s string) string {
 	return s
 }
 
+// lowerFirst makes a sentence a clause; a word in capitals stays one.
 func lowerFirst(s string) string {
-	if s == "" {
+	if len(s) < 2 || s[1] >= 'A' && s[1] <= 'Z' {
 		return s
 	}
 	return strings.ToLower(s[:1]) + s[1:]

@@ -11,6 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"coldbench/ingest"
 	"coldbench/ingest/profile/infer"
 	"coldbench/reports/terminal"
 	"coldbench/warehouse/diag"
@@ -37,7 +38,7 @@ func (a *app) inspectCmd() *cobra.Command {
 			}
 			p, l, err := infer.File(file, file)
 			if err != nil {
-				return err
+				return ingest.Unread(err, file)
 			}
 			if l != nil {
 				return l
@@ -94,7 +95,7 @@ func (a *app) proposal(p *infer.Proposal, file string, rows int) error {
 	}
 	v, l, err := p.Preview(file, rows)
 	if err != nil {
-		return err
+		return ingest.Unread(err, file)
 	}
 	fmt.Fprintln(a.out, "\nFirst rows as they would be read")
 	if l != nil {

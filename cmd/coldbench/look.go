@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"encoding/csv"
 	"encoding/json"
 	"errors"
@@ -160,7 +161,7 @@ func (a *app) whyCmd() *cobra.Command {
 			if _, ok := e.Find(session, figure); !ok {
 				return diag.New(diag.Pos{}, "session %q has no figure %q", session, figure).WithHint("it is for the procedures %v", d.Procedures)
 			}
-			w, err := warehouse.OpenWorkspace(cmd.Context(), warehouseFile(dir), warehouse.Limits{})
+			w, err := openWarehouse(cmd.Context(), dir)
 			if err != nil {
 				return err
 			}
@@ -173,6 +174,14 @@ func (a *app) whyCmd() *cobra.Command {
 			return nil
 		},
 	}
+}
+
+// openWarehouse opens a series' warehouse for reading, where a run has made one.
+func openWarehouse(ctx context.Context, dir string) (*warehouse.Workspace, error) {
+	if _, err := os.Stat(warehouseFile(dir)); err != nil {
+		return nil, diag.New(diag.Pos{File: dir}, "the series has no warehouse").WithHint("`coldbench run %s` makes one", dir)
+	}
+	return warehouse.OpenWorkspace(ctx, warehouseFile(dir), warehouse.Limits{})
 }
 
 func oneOf(word string, known []string) string {
@@ -197,10 +206,7 @@ func (a *app) queryCmd() *cobra.Command {
 		Args: needs(2, "DIR SQL"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			dir, text := args[0], args[1]
-			if _, err := os.Stat(warehouseFile(dir)); err != nil {
-				return diag.New(diag.Pos{File: dir}, "the series has no warehouse").WithHint("`coldbench run %s` makes one", dir)
-			}
-			w, err := warehouse.OpenWorkspace(cmd.Context(), warehouseFile(dir), warehouse.Limits{})
+			w, err := openWarehouse(cmd.Context(), dir)
 			if err != nil {
 				return err
 			}
