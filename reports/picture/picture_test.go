@@ -228,6 +228,11 @@ func TestHostileNames(t *testing.T) {
 	if got := fit(hostile[4], textSize, 200); !strings.HasSuffix(got, "…") {
 		t.Errorf("a long name became %q", got)
 	}
+	// All that fits of a name, however long it is: of 300,000 letters as of 200.
+	short := fit(strings.Repeat("W", 200), textSize, 900)
+	if got := fit(strings.Repeat("W", 300000), textSize, 900); got != short || len(short) < 40 || fit(short, textSize, 900) != short {
+		t.Errorf("%d letters are left, and %d", len(got), len(short))
+	}
 }
 
 // An edition without anything to draw says so in each picture.

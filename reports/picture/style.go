@@ -3,6 +3,7 @@ package picture
 import (
 	"image/color"
 	"math"
+	"sort"
 	"strconv"
 	"strings"
 	"unicode"
@@ -103,11 +104,12 @@ func fit(s string, size, most vg.Length) string {
 	if loaded.Width(s) <= most {
 		return s
 	}
+	// The start that fits, by halves: a name of thousands of letters would
+	// else be measured thousands of times.
 	runes := []rune(s)
-	for len(runes) > 0 && loaded.Width(strings.TrimSpace(string(runes))+"…") > most {
-		runes = runes[:len(runes)-1]
-	}
-	return strings.TrimSpace(string(runes)) + "…"
+	short := func(n int) string { return strings.TrimSpace(string(runes[:n])) + "…" }
+	n := sort.Search(len(runes), func(n int) bool { return loaded.Width(short(n+1)) > most })
+	return short(n)
 }
 
 // number is v with a proper minus sign and at most n decimals, none that are 0
