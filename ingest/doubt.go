@@ -31,11 +31,12 @@ func doubts(ctx context.Context, l *warehouse.Load, s *series.Series, ses *serie
 	if err != nil {
 		return nil, err
 	}
-	if !row.SoakStart.IsZero() && row.SoakStart.After(row.Zero) {
+	if list = elsewhere(ses, row, spans); list != nil {
+		return list, nil
+	}
+	if row.SoakStart.After(row.Zero) {
 		list.Add(ses.At("soak_start"), "the soak starts %s after it ended, at %s by %s", long(row.SoakStart.Sub(row.Zero)), row.Zero.In(ses.Location).Format(minutes), row.ZeroFrom).
 			WithHint("is it right, by date and zone?")
-	}
-	if list = append(list, elsewhere(ses, row, spans)...); list != nil {
 		return list, nil
 	}
 	small, err := l.SmallCharges(ctx)
