@@ -189,8 +189,10 @@ func (r *reader) time(c *chunk, w *row) (int64, *problem) {
 		d := diag.At(err, diag.Pos{})
 		return 0, &problem{col: w.col, reason: d.Msg, hint: d.Hint}
 	}
-	if reason, hint, back := r.order.Back(at); back {
-		return 0, &problem{col: w.col, reason: reason, hint: hint}
+	if p != nil { // else it is for the order to say
+		if reason, hint, back := r.order.Back(at); back {
+			return 0, &problem{col: w.col, reason: reason, hint: hint}
+		}
 	}
 	return at, p
 }

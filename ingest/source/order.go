@@ -24,11 +24,12 @@ const (
 // above and of the rows below by more than a minute, they are the stray ones:
 // they are set aside, not all that comes after them.
 type Order struct {
-	hint string
-	any  bool
-	last int64
-	held []held // a row that jumped, and those behind it until they tell whether it strayed
-	lows int    // of held: those more than a jump before the first
+	hint  string
+	any   bool
+	last  int64
+	until int64  // up to where a row plainly follows; nowhere while rows are held
+	held  []held // a row that jumped, and those behind it until they tell whether it strayed
+	lows  int    // of held: those more than a jump before the first
 }
 
 // A Row is a row of which an Order is in doubt. Nothing in it is kept.
@@ -48,19 +49,22 @@ type held struct {
 // NewOrder returns the order of a log read by a profile. With any, rows go into
 // it as they come, to be sorted in.
 func NewOrder(profile string, any bool) *Order {
-	return &Order{any: any, last: math.MinInt64, hint: fmt.Sprintf("order = \"any\" in profiles/%s.toml has such rows sorted in", profile)}
+	until := int64(math.MinInt64) // the first row may be a stray one
+	if any {
+		until = math.MaxInt64
+	}
+	return &Order{any: any, last: math.MinInt64, until: until, hint: fmt.Sprintf("order = \"any\" in profiles/%s.toml has such rows sorted in", profile)}
 }
 
 // Follows reports whether a row of that time plainly follows the rows so far, in
 // which case it is the caller's to append. Else it is for Doubt.
 func (o *Order) Follows(at int64) bool {
-	if o.any {
-		return true
-	}
-	if len(o.held) > 0 || at < o.last || o.last == math.MinInt64 || at-o.last > jump {
+	if at < o.last || at > o.until {
 		return false
 	}
-	o.last = at
+	if !o.any {
+		o.last, o.until = at, at+jump
+	}
 	return true
 }
 
@@ -85,7 +89,7 @@ func (o *Order) Doubt(b *Batch, report *Report, row Row) {
 	}
 	h := held{Row: row, low: len(o.held) > 0 && row.At < o.held[0].At}
 	h.Vals, h.Raw = slices.Clone(row.Vals), slices.Clone(row.Raw[:min(len(row.Raw), MaxRaw)])
-	o.held = append(o.held, h)
+	o.held, o.until = append(o.held, h), math.MinInt64
 	if h.low {
 		o.lows++
 	}
@@ -121,6 +125,11 @@ func (o *Order) settle(b *Batch, report *Report, stray bool) {
 	o.held, o.lows = nil, 0
 	if !stray {
 		o.last = rows[0].At
+	}
+	if o.last != math.MinInt64 {
+		o.until = o.last + jump
+	}
+	if !stray {
 		o.keep(b, report, rows[0].Row)
 		rows = rows[1:]
 	}
