@@ -11,9 +11,9 @@ import (
 	"time"
 )
 
-// WriteKinds writes a series of one night with one car into the folder dir, which
+// WriteKinds writes a series of one night into the folder dir, which
 // must not hold anything yet: a session for each kind of log, with the same values
-// written in that kind. "wide" is the one to compare with: delimited text with a
+// written in that kind, each with a car of its own, since one car has a night once. "wide" is the one to compare with: delimited text with a
 // column a channel. In all but "messages" the car's log is of the kind; there the
 // charger's is (OCPP), and the weather's (METAR). The same bytes every time.
 func WriteKinds(dir string) error {
@@ -78,8 +78,19 @@ func kindFiles() (map[string][]byte, error) {
 	}
 	all["profiles/bus.toml"] = []byte(busProfile + busNames.Replace(wideColumns()))
 	all["profiles/bus.dbc"] = []byte(busSignals)
-	return all, messages(all, own, plug)
+	if err := messages(all, own, plug); err != nil {
+		return nil, err
+	}
+	for _, id := range Kinds {
+		name := "sessions/" + id + "/session.toml"
+		all["vehicles/"+ownCar(id)+".toml"] = all["vehicles/"+alder.ID+".toml"]
+		all[name] = bytes.Replace(all[name], fmt.Appendf(nil, "vehicle = %q", alder.ID), fmt.Appendf(nil, "vehicle = %q", ownCar(id)), 1)
+	}
+	return all, nil
 }
+
+// ownCar is the car of a kind's session.
+func ownCar(id string) string { return alder.ID + "-" + id }
 
 // wideColumns are the columns of the wide log's profile.
 func wideColumns() string {
