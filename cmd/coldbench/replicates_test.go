@@ -68,7 +68,7 @@ func TestBadReplicate(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer f.Close()
-	for _, sheet := range []string{"Standings", "Gates"} {
+	for _, sheet := range []string{"Standings", "Reasons"} {
 		rows, err := f.GetRows(sheet)
 		if err != nil {
 			t.Fatal(err)
