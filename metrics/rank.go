@@ -95,8 +95,8 @@ func rank(e *edition.Edition, usable []sessionRow, earns func(figure string) []s
 	}
 	e.Windows = windows(e, counting[Ranked])
 	for i, row := range table.Before {
-		for j := i + 1; j < len(row); j++ {
-			e.Pairs = append(e.Pairs, edition.Pair{Before: table.Places[i].ID, After: table.Places[j].ID, Probability: row[j]})
+		for k, share := range row {
+			e.Pairs = append(e.Pairs, edition.Pair{Before: table.Places[i].ID, After: table.Places[i+1+k].ID, Probability: share})
 		}
 	}
 }

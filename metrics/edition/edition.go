@@ -37,7 +37,7 @@ type Edition struct {
 	Penalties []Penalty   `json:"penalties"`   // by session, figure
 	Standings []Standing  `json:"standings"`   // ranked first, by place, then score; then the unranked
 	Variances []Variance  `json:"variances"`   // of figures that earn points, in the scales' order
-	Pairs     []Pair      `json:"pairs"`       // of ranked vehicles, in the standings' order
+	Pairs     []Pair      `json:"pairs"`       // of ranked vehicles, each with the twenty after it, in the standings' order
 	Shifts    []Shift     `json:"shifts"`      // how firm the first place is, in the scales' order
 	Windows   []Compared  `json:"windows"`     // what other windows of charge would make of the cars
 }

@@ -7,10 +7,7 @@ package standings
 
 import (
 	"cmp"
-	"encoding/binary"
-	"hash/fnv"
 	"math"
-	"math/rand/v2"
 	"slices"
 	"strings"
 
@@ -60,7 +57,7 @@ type Place struct {
 // A Table is a ranking.
 type Table struct {
 	Places []Place     // ranked ones first, by rank, score, ID; then the others by ID
-	Before [][]float64 // Before[i][j]: share of draws in which Places[i] has more points than Places[j], ties halved; ranked ones only
+	Before [][]float64 // Before[i][k]: share of draws in which Places[i] has more points than Places[i+1+k], ties halved; ranked ones only, each beside the Beside after it
 }
 
 // A Shift is how far one scale's weight may move, the others as they are, before
@@ -121,9 +118,6 @@ func (t Table) Shifts(scales []Scale) []Shift {
 	}
 	return out
 }
-
-// draws of the Monte Carlo: a share of 95 % is then good to about half a percent.
-const draws = 10000
 
 // ClearlyAhead reports whether a's score is more above b's than twice their
 // combined standard uncertainty: En above 1 with k = 2 (ISO 13528, from memory).
@@ -207,57 +201,4 @@ func place(c Car, scales []Scale) Place {
 		p.Score.U /= total
 	}
 	return p
-}
-
-// draw fills in the ranges and Before for the ranked cars, in the table's order.
-func (t *Table) draw(cars []Car, scales []Scale) {
-	n := len(cars)
-	if n == 0 {
-		return
-	}
-	scores := make([][]float64, n)
-	for i, c := range cars {
-		scores[i] = make([]float64, draws)
-		for _, s := range scales {
-			v, ok := c.Values[s.Figure]
-			if !ok {
-				continue
-			}
-			rng := rand.New(rand.NewPCG(seed(c.ID, s.Figure)))
-			for d := range draws {
-				scores[i][d] += s.Weight * s.Points(uncertainty.Value{V: v.V + v.U*rng.NormFloat64()}).V
-			}
-		}
-	}
-	ranks := make([][]int, n)
-	t.Before = make([][]float64, n)
-	for i := range n {
-		ranks[i], t.Before[i] = make([]int, draws), make([]float64, n)
-		for d := range draws {
-			ranks[i][d] = 1
-			for j := range n {
-				switch a, b := scores[i][d], scores[j][d]; {
-				case a < b:
-					ranks[i][d]++
-				case a > b:
-					t.Before[i][j]++
-				case i != j:
-					t.Before[i][j] += 0.5
-				}
-			}
-		}
-		for j := range n {
-			t.Before[i][j] /= draws
-		}
-		slices.Sort(ranks[i])
-		p := &t.Places[i]
-		p.Lowest, p.Highest = min(ranks[i][draws*25/1000], p.Rank), max(ranks[i][draws*975/1000-1], p.Rank)
-	}
-}
-
-func seed(id, figure string) (uint64, uint64) {
-	h := fnv.New128a()
-	h.Write([]byte(id + "\x00" + figure))
-	sum := h.Sum(nil)
-	return binary.BigEndian.Uint64(sum[:8]), binary.BigEndian.Uint64(sum[8:])
 }
