@@ -5,13 +5,16 @@ import (
 	"database/sql"
 	"fmt"
 	"math"
+	"slices"
 
 	"coldbench/metrics/edition"
 	"coldbench/warehouse"
 )
 
 // traceRows is how many rows the traces of all sessions have together, so that
-// what draws them stays small, and the bounds of each.
+// what draws them stays small, and the bounds of each. Each is kept with as many
+// as it may have at most, and thinned from those: what a series of many sessions
+// shows of one does not depend on when that was read.
 const (
 	traceRows      = 16000
 	traceRowsLeast = 100
@@ -19,11 +22,17 @@ const (
 )
 
 // Logs returns the minute-by-minute log, the events, the phases and the thinned
-// trace of every session that was read, by session.
-func (c *Catalogue) Logs(ctx context.Context, w *warehouse.Workspace) ([]edition.Log, error) {
+// trace of every session that was read, by session. Those that the warehouse keeps
+// and on whose inputs nothing changed are taken from there; made are the others,
+// for the warehouse to keep.
+func (c *Catalogue) Logs(ctx context.Context, w *warehouse.Workspace) (logs []edition.Log, made []warehouse.Log, err error) {
 	all, err := sessions(ctx, w)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
+	}
+	params, err := parameters(ctx, w)
+	if err != nil {
+		return nil, nil, err
 	}
 	var usable []sessionRow
 	for _, s := range all {
@@ -31,31 +40,37 @@ func (c *Catalogue) Logs(ctx context.Context, w *warehouse.Workspace) ([]edition
 			usable = append(usable, s)
 		}
 	}
-	logs := make([]edition.Log, len(usable))
-	place := map[string]*edition.Log{}
+	logs = make([]edition.Log, len(usable))
+	place, bases := map[string]*edition.Log{}, map[string]string{}
 	for i, s := range usable {
 		logs[i].Session = s.id
-		place[s.id] = &logs[i]
+		place[s.id], bases[s.id] = &logs[i], c.logBasis(s, params)
 	}
-	for _, batch := range batches(usable) {
-		if err := c.minutes(ctx, w, batch, place); err != nil {
-			return nil, err
+	rows := min(max(traceRows/max(len(usable), 1), traceRowsLeast), traceRowsMost)
+	have, err := kept(ctx, w, bases, place, rows)
+	if err != nil {
+		return nil, nil, err
+	}
+	todo := slices.DeleteFunc(usable, func(s sessionRow) bool { return have[s.id] })
+	for _, batch := range batches(todo) {
+		if err := c.makeLogs(ctx, w, batch, place); err != nil {
+			return nil, nil, err
 		}
-		if err := traces(ctx, w, place, min(max(traceRows/len(usable), traceRowsLeast), traceRowsMost)); err != nil {
-			return nil, err
+		for _, s := range batch {
+			l := place[s.id]
+			body, err := packed(l)
+			if err != nil {
+				return nil, nil, fmt.Errorf("metrics: log of session %s: %w", s.id, err)
+			}
+			made = append(made, warehouse.Log{Session: s.id, Basis: bases[s.id], Body: body})
+			l.Trace = l.Trace.Thin(rows)
 		}
 	}
-	for i := range logs {
-		if logs[i].Events, err = events(ctx, w, logs[i].Session, -1e12, 1e12); err != nil {
-			return nil, err
-		}
-	}
-	return logs, nil
+	return logs, made, nil
 }
 
-// minutes makes the views that logs are read from, of a batch of sessions, and
-// adds their minutes to their logs.
-func (c *Catalogue) minutes(ctx context.Context, w *warehouse.Workspace, batch []sessionRow, place map[string]*edition.Log) error {
+// makeLogs makes the logs of a batch of sessions from the views.
+func (c *Catalogue) makeLogs(ctx context.Context, w *warehouse.Workspace, batch []sessionRow, place map[string]*edition.Log) error {
 	ids := make([]string, len(batch))
 	for i, s := range batch {
 		ids[i] = s.id
@@ -63,14 +78,33 @@ func (c *Catalogue) minutes(ctx context.Context, w *warehouse.Workspace, batch [
 	if err := w.Scope(ctx, ids); err != nil {
 		return err
 	}
-	if err := c.Materialise(ctx, w, "minute", "phase", "trace"); err != nil {
+	if err := c.Materialise(ctx, w, logViews...); err != nil {
 		return err
 	}
+	if err := readMinutes(ctx, w, place); err != nil {
+		return fmt.Errorf("metrics: minutes: %w", err)
+	}
+	if err := readPhases(ctx, w, place); err != nil {
+		return fmt.Errorf("metrics: phases: %w", err)
+	}
+	if err := readTraces(ctx, w, place); err != nil {
+		return fmt.Errorf("metrics: traces: %w", err)
+	}
+	happened, err := events(ctx, w, "", -1e12, 1e12)
+	for _, id := range ids {
+		place[id].Events = happened[id]
+	}
+	return err
+}
+
+// readMinutes reads the view minute, in ten digits: as of figures, the rest is the
+// order of summation.
+func readMinutes(ctx context.Context, w *warehouse.Workspace, place map[string]*edition.Log) error {
 	rows, err := w.Query(ctx, `
 		select session_id, minute, pack_kw, charger_kw, heater_kw, soc_pct, pack_temp_min_c, pack_temp_max_c, ambient_c, cabin_temp_c, pack_kwh
 		from minute order by session_id, minute`)
 	if err != nil {
-		return fmt.Errorf("metrics: minutes: %w", err)
+		return err
 	}
 	defer rows.Close()
 	for rows.Next() {
@@ -78,31 +112,16 @@ func (c *Catalogue) minutes(ctx context.Context, w *warehouse.Workspace, batch [
 		var m edition.Minute
 		var v [9]sql.NullFloat64
 		if err := rows.Scan(&id, &m.Minute, &v[0], &v[1], &v[2], &v[3], &v[4], &v[5], &v[6], &v[7], &v[8]); err != nil {
-			return fmt.Errorf("metrics: minutes: %w", err)
+			return err
 		}
 		for i, p := range []**float64{&m.PackKW, &m.ChargerKW, &m.HeaterKW, &m.SoCPct, &m.PackMinC, &m.PackMaxC, &m.AmbientC, &m.CabinC, &m.PackKWh} {
-			*p = number(v[i])
+			*p = result(v[i])
 		}
 		if l := place[id]; l != nil {
 			l.Minutes = append(l.Minutes, m)
 		}
 	}
-	if err := rows.Err(); err != nil {
-		return fmt.Errorf("metrics: minutes: %w", err)
-	}
-	return nil
-}
-
-// traces adds the phases and the thinned traces of the sessions whose views are
-// made to their logs.
-func traces(ctx context.Context, w *warehouse.Workspace, place map[string]*edition.Log, most int) error {
-	if err := readPhases(ctx, w, place); err != nil {
-		return fmt.Errorf("metrics: phases: %w", err)
-	}
-	if err := readTraces(ctx, w, place, most); err != nil {
-		return fmt.Errorf("metrics: traces: %w", err)
-	}
-	return nil
+	return rows.Err()
 }
 
 func readPhases(ctx context.Context, w *warehouse.Workspace, place map[string]*edition.Log) error {
@@ -126,7 +145,7 @@ func readPhases(ctx context.Context, w *warehouse.Workspace, place map[string]*e
 
 // readTraces thins each session's trace as soon as its last row is read, so that
 // one is held whole at a time.
-func readTraces(ctx context.Context, w *warehouse.Workspace, place map[string]*edition.Log, most int) error {
+func readTraces(ctx context.Context, w *warehouse.Workspace, place map[string]*edition.Log) error {
 	rows, err := w.Query(ctx, `
 		select session_id, t_s, plug_s, pack_kw, charger_kw, heater_kw, soc_pct, pack_min_c, pack_kwh
 		from trace order by session_id, t_s`)
@@ -137,7 +156,7 @@ func readTraces(ctx context.Context, w *warehouse.Workspace, place map[string]*e
 	var l *edition.Log // whose rows are being read
 	thin := func() {
 		if l != nil {
-			l.Trace = l.Trace.Thin(most)
+			l.Trace = l.Trace.Thin(traceRowsMost)
 		}
 	}
 	for rows.Next() {
@@ -167,24 +186,30 @@ func readTraces(ctx context.Context, w *warehouse.Workspace, place map[string]*e
 	return rows.Err()
 }
 
-// events returns a session's events whose interval touches from..to.
-func events(ctx context.Context, w *warehouse.Workspace, session string, from, to float64) ([]edition.Event, error) {
+// events returns the events of a session, or with "" of all in scope, whose
+// interval touches from..to, by session. One line of notes may tell of several at
+// one moment: what is left to tell them apart is what they are.
+func events(ctx context.Context, w *warehouse.Workspace, session string, from, to float64) (map[string][]edition.Event, error) {
 	rows, err := w.Query(ctx, `
-		select e.t_s, e.width_s, e.kind, coalesce(e.text, ''), s.path, e.line
+		select e.session_id, e.t_s, e.width_s, e.kind, coalesce(e.text, ''), s.path, e.line
 		from event e join source s using (source_id)
-		where e.session_id = $session and e.t_s + e.width_s / 2 >= $from and e.t_s - e.width_s / 2 <= $to
-		order by e.t_s, s.path, e.line`, sql.Named("session", session), sql.Named("from", from), sql.Named("to", to))
+		where ($session = '' or e.session_id = $session) and e.t_s + e.width_s / 2 >= $from and e.t_s - e.width_s / 2 <= $to
+		order by e.session_id, e.t_s, s.path, e.line, e.kind, e.text`, sql.Named("session", session), sql.Named("from", from), sql.Named("to", to))
 	if err != nil {
 		return nil, fmt.Errorf("metrics: events: %w", err)
 	}
 	defer rows.Close()
-	var out []edition.Event
+	out := map[string][]edition.Event{}
 	for rows.Next() {
+		var id string
 		var ev edition.Event
-		if err := rows.Scan(&ev.T, &ev.WidthS, &ev.Kind, &ev.Text, &ev.Path, &ev.Line); err != nil {
+		if err := rows.Scan(&id, &ev.T, &ev.WidthS, &ev.Kind, &ev.Text, &ev.Path, &ev.Line); err != nil {
 			return nil, fmt.Errorf("metrics: events: %w", err)
 		}
-		out = append(out, ev)
+		out[id] = append(out[id], ev)
 	}
-	return out, rows.Err()
+	if err := rows.Err(); err != nil {
+		return nil, fmt.Errorf("metrics: events: %w", err)
+	}
+	return out, nil
 }

@@ -61,9 +61,11 @@ func (c *Catalogue) Why(ctx context.Context, w *warehouse.Workspace, e *edition.
 	if f.From == nil || f.To == nil {
 		return ev, nil
 	}
-	if ev.Events, err = events(ctx, w, session, *f.From, *f.To); err != nil {
+	happened, err := events(ctx, w, session, *f.From, *f.To)
+	if err != nil {
 		return nil, err
 	}
+	ev.Events = happened[session]
 	if channels := c.Channels(d); len(channels) > 0 {
 		if ev.Sources, err = sourceEvidence(ctx, w, session, channelColumns(channels), *f.From, *f.To); err != nil {
 			return nil, err

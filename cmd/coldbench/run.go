@@ -114,7 +114,7 @@ func (a *app) runSeries(ctx context.Context, dir string, moment time.Time, asJSO
 		if before != nil {
 			e.Before = before.ID
 		}
-		logs, err := cat.Logs(ctx, w)
+		logs, made, err := cat.Logs(ctx, w)
 		if err != nil {
 			return err
 		}
@@ -126,7 +126,7 @@ func (a *app) runSeries(ctx context.Context, dir string, moment time.Time, asJSO
 		if err != nil {
 			return err
 		}
-		if err := keep(ctx, dir, e); err != nil {
+		if err := keep(ctx, dir, e, made); err != nil {
 			return err
 		}
 		fmt.Fprintf(a.err, "edition %s: %s\n", e.ID, filepath.Join(folder, reports.WorkbookFile))
@@ -259,14 +259,18 @@ func compute(ctx context.Context, w *warehouse.Workspace, s *series.Series, cat 
 	return e, append(wrong, l...), nil
 }
 
-// keep writes the edition's rows into the warehouse.
-func keep(ctx context.Context, dir string, e *edition.Edition) error {
+// keep writes the edition's rows, and the logs that were made for it, into the
+// warehouse.
+func keep(ctx context.Context, dir string, e *edition.Edition, made []warehouse.Log) error {
 	store, err := warehouse.Open(ctx, warehouseFile(dir))
 	if err != nil {
 		return err
 	}
 	defer store.Close()
 	if err := store.PutEdition(ctx, metrics.Rows(e)); err != nil {
+		return err
+	}
+	if err := store.PutLogs(ctx, made); err != nil {
 		return err
 	}
 	return store.Close()

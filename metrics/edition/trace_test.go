@@ -1,6 +1,7 @@
 package edition
 
 import (
+	"encoding/json"
 	"math"
 	"slices"
 	"testing"
@@ -72,6 +73,34 @@ func TestThinLeavesWhatIsSmall(t *testing.T) {
 		}
 		if got := whole.Thin(max(n, 2)); len(got.T) != n || got.Whole != n {
 			t.Errorf("of %d rows %d are left, of %d", n, len(got.T), got.Whole)
+		}
+	}
+}
+
+// What is written comes back, to the bit; anything but numbers and nulls does not.
+func TestColumnAsJSON(t *testing.T) {
+	want := Column{0, math.Copysign(0, -1), -20.1, math.NaN(), 0.1 + 0.2, 1e21, 5e-324}
+	text, err := json.Marshal(want)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var got Column
+	if err := json.Unmarshal(text, &got); err != nil || len(got) != len(want) {
+		t.Fatal(len(got), err)
+	}
+	for i, v := range want {
+		if math.Float64bits(got[i]) != math.Float64bits(v) && !math.IsNaN(v) || math.IsNaN(got[i]) != math.IsNaN(v) {
+			t.Errorf("%v came back as %v", v, got[i])
+		}
+	}
+	for text, n := range map[string]int{"null": 0, "[]": 0, " [ ] ": 0, "[ 1 ,\n null ]": 2} {
+		if err := json.Unmarshal([]byte(text), &got); err != nil || len(got) != n {
+			t.Errorf("%q gave %v, %v", text, got, err)
+		}
+	}
+	for _, text := range []string{`{}`, `1`, `"1"`, `["1"]`, `[true]`, `[[1]]`, `[1e999]`, `[{"a":1}]`} {
+		if err := json.Unmarshal([]byte(text), &got); err == nil {
+			t.Errorf("%s was taken as %v", text, got)
 		}
 	}
 }

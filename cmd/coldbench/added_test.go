@@ -1,0 +1,165 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"io"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+
+	"coldbench/ingest/demo"
+	"coldbench/metrics"
+	"coldbench/warehouse"
+)
+
+// grown is a series of n random sessions that was run once, and a function that
+// brings one session more.
+func grown(t *testing.T, n int) (dir string, add func()) {
+	t.Helper()
+	dir = filepath.Join(t.TempDir(), "series")
+	if err := demo.WriteRandom(dir, n+1, 11); err != nil {
+		t.Fatal(err)
+	}
+	sessions, err := filepath.Glob(filepath.Join(dir, "sessions", "*"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	last, aside := sessions[n], filepath.Join(t.TempDir(), "aside")
+	move := func(from, to string) {
+		t.Helper()
+		if err := os.Rename(from, to); err != nil {
+			t.Fatal(err)
+		}
+	}
+	move(last, aside)
+	runAt(t, dir, "2026-03-01T09:30:00Z")
+	return dir, func() { move(aside, last) }
+}
+
+func runAt(t *testing.T, dir, at string) {
+	t.Helper()
+	var errs bytes.Buffer
+	if code := run([]string{"run", dir, "--at", at}, io.Discard, &errs); code == 2 {
+		t.Fatal(errs.String())
+	}
+}
+
+// files are all files below a folder, by name.
+func files(t *testing.T, dir string) map[string]string {
+	t.Helper()
+	out := map[string]string{}
+	err := filepath.WalkDir(dir, func(name string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() {
+			return err
+		}
+		data, err := os.ReadFile(name)
+		rel, _ := filepath.Rel(dir, name)
+		out[rel] = string(data)
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return out
+}
+
+// An edition that took figures and logs from the warehouse is, byte for byte, the
+// one that is made with no warehouse to take them from. From the ninth session on
+// traces are thinned further.
+func TestAddedIsAsFromScratch(t *testing.T) {
+	dir, add := grown(t, 8)
+	add()
+	scratch := filepath.Join(t.TempDir(), "scratch")
+	if err := copyTree(dir, scratch); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Remove(filepath.Join(scratch, "series.duckdb")); err != nil {
+		t.Fatal(err)
+	}
+	const id = "2026-03-02T0930Z"
+	runAt(t, dir, "2026-03-02T09:30:00Z")
+	runAt(t, scratch, "2026-03-02T09:30:00Z")
+	got, want := files(t, filepath.Join(dir, "editions", id)), files(t, filepath.Join(scratch, "editions", id))
+	if len(got) != len(want) || len(got) < 20 {
+		t.Fatalf("%d files, from scratch %d", len(got), len(want))
+	}
+	for name, text := range want {
+		if got[name] != text {
+			t.Errorf("%s differs", name)
+		}
+	}
+	if n := strings.Count(got["data/logs.jsonl"], "\n"); n != 9 {
+		t.Errorf("logs of %d sessions", n)
+	}
+}
+
+// Of all sessions the logs of just those are made that the warehouse does not
+// keep, or keeps from other inputs.
+func TestLogsThatAreMade(t *testing.T) {
+	ctx := context.Background()
+	dir, add := grown(t, 3)
+	made := func(what string, want ...string) {
+		t.Helper()
+		a := &app{out: io.Discard, err: io.Discard}
+		s, _, err := a.readSeries(dir)
+		if err != nil || s == nil {
+			t.Fatal(err)
+		}
+		if _, _, err := a.ingest(ctx, s); err != nil {
+			t.Fatal(err)
+		}
+		cat, _, err := metrics.Load("")
+		if err != nil {
+			t.Fatal(err)
+		}
+		w, err := warehouse.OpenWorkspace(ctx, warehouseFile(dir), warehouse.Limits{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer w.Close()
+		logs, made, err := cat.Logs(ctx, w)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var got []string
+		for _, m := range made {
+			got = append(got, m.Session)
+		}
+		if !slices.Equal(got, want) || len(logs) != len(s.Sessions) {
+			t.Errorf("%s: %d logs, of which %q were made, want %q", what, len(logs), got, want)
+		}
+		for _, l := range logs {
+			if len(l.Minutes) == 0 || len(l.Phases) == 0 || len(l.Trace.T) == 0 || len(l.Events) == 0 {
+				t.Errorf("%s: the log of %s lacks something", what, l.Session)
+			}
+		}
+	}
+	write := func(name string, change func(string) string) {
+		t.Helper()
+		name = filepath.Join(dir, name)
+		data, err := os.ReadFile(name)
+		if err == nil {
+			err = os.WriteFile(name, []byte(change(string(data))), 0o644)
+		}
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	made("nothing changed")
+	add()
+	made("one session more", "night-0003")
+	runAt(t, dir, "2026-03-02T09:30:00Z")
+	made("kept")
+	write("sessions/night-0001/session.toml", func(s string) string { return "remark = \"looked at twice\"\n" + s })
+	made("one session changed", "night-0001")
+	runAt(t, dir, "2026-03-03T09:30:00Z")
+	// No log reads the gates' limits; phases begin with an onset.
+	write("series.toml", func(s string) string { return s + "\n[[gate]]\nname = \"soak-length\"\nlimit = 20\n" })
+	made("a gate moved")
+	write("series.toml", func(s string) string { return s + "\n[onset]\npower_kw = 2\n" })
+	made("the onset moved", "night-0000", "night-0001", "night-0002", "night-0003")
+}

@@ -1,0 +1,55 @@
+package warehouse
+
+import (
+	"context"
+	"database/sql/driver"
+	"fmt"
+)
+
+// A Log is a row of the table kept_log.
+type Log struct {
+	Session, Basis string
+	Body           []byte
+}
+
+// PutLogs replaces the kept logs of their sessions, and forgets those of sessions
+// that the series no longer has.
+func (s *Store) PutLogs(ctx context.Context, logs []Log) error {
+	err := s.transact(ctx, func() error {
+		for _, l := range logs {
+			if _, err := s.conn.ExecContext(ctx, `delete from kept_log where session_id = ?`, l.Session); err != nil {
+				return err
+			}
+		}
+		if _, err := s.conn.ExecContext(ctx, `delete from kept_log where session_id not in (select session_id from session)`); err != nil {
+			return err
+		}
+		return s.append("kept_log", len(logs), func(i int) []driver.Value {
+			return []driver.Value{logs[i].Session, logs[i].Basis, logs[i].Body}
+		})
+	})
+	if err != nil {
+		return fmt.Errorf("warehouse: put logs: %w", err)
+	}
+	return nil
+}
+
+// KeptLogs hands every kept log to take, in no order.
+func (w *Workspace) KeptLogs(ctx context.Context, take func(Log)) error {
+	rows, err := w.conn.QueryContext(ctx, `select session_id, basis, body from series.kept_log`)
+	if err != nil {
+		return fmt.Errorf("warehouse: kept logs: %w", err)
+	}
+	defer rows.Close()
+	for rows.Next() {
+		var l Log
+		if err := rows.Scan(&l.Session, &l.Basis, &l.Body); err != nil {
+			return fmt.Errorf("warehouse: kept logs: %w", err)
+		}
+		take(l)
+	}
+	if err := rows.Err(); err != nil {
+		return fmt.Errorf("warehouse: kept logs: %w", err)
+	}
+	return nil
+}

@@ -1,0 +1,78 @@
+package warehouse
+
+import (
+	"context"
+	"path/filepath"
+	"testing"
+)
+
+// A log replaces the one of its session, and none outlives its session.
+func TestKeptLogs(t *testing.T) {
+	ctx := context.Background()
+	name := filepath.Join(t.TempDir(), "series.duckdb")
+	keep := func(put func(s *Store)) map[string]Log {
+		t.Helper()
+		s, err := Open(ctx, name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		put(s)
+		if err := s.Close(); err != nil {
+			t.Fatal(err)
+		}
+		w, err := OpenWorkspace(ctx, name, Limits{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer w.Close()
+		got := map[string]Log{}
+		err = w.KeptLogs(ctx, func(l Log) {
+			if _, twice := got[l.Session]; twice {
+				t.Errorf("session %s has two logs", l.Session)
+			}
+			got[l.Session] = l
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		schema, err := w.Schema(ctx)
+		if err != nil || schema["kept_log"] != nil {
+			t.Errorf("definitions see the kept logs: %v, %v", schema["kept_log"], err)
+		}
+		return got
+	}
+	put := func(s *Store, logs ...Log) {
+		t.Helper()
+		if err := s.PutLogs(ctx, logs); err != nil {
+			t.Fatal(err)
+		}
+	}
+	session := func(s *Store, id string, gone bool) {
+		t.Helper()
+		err := s.LoadSession(ctx, id, func(l *Load) error {
+			if gone {
+				return l.Remove(ctx)
+			}
+			return l.Refuse(ctx, Session{ID: id, VehicleID: "alder", Procedure: "cold-charge"}, "for this test")
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	check := func(what string, got map[string]Log, want ...Log) {
+		t.Helper()
+		if len(got) != len(want) {
+			t.Errorf("%s: %d logs, want %d", what, len(got), len(want))
+		}
+		for _, l := range want {
+			if g := got[l.Session]; g.Basis != l.Basis || string(g.Body) != string(l.Body) {
+				t.Errorf("%s: %+v, want %+v", what, g, l)
+			}
+		}
+	}
+	a, b, c := Log{"a", "1", []byte{0, 1, 255}}, Log{"b", "1", nil}, Log{"a", "2", []byte("other")}
+	check("two", keep(func(s *Store) { session(s, "a", false); session(s, "b", false); put(s, a, b) }), a, b)
+	check("one made anew", keep(func(s *Store) { put(s, c) }), b, c)
+	check("nothing made", keep(func(s *Store) { put(s) }), b, c)
+	check("a session is gone", keep(func(s *Store) { session(s, "b", true); put(s) }), c)
+}
