@@ -11,7 +11,6 @@ package workbook
 import (
 	"fmt"
 	"io"
-	"slices"
 
 	"github.com/xuri/excelize/v2"
 
@@ -86,8 +85,9 @@ func newBook(e *edition.Edition, logs []edition.Log, asked []string) *book {
 	b.comparisons, b.curves = add("Comparisons", tabTables), add("Curves", tabTables)
 	b.sources, b.method = add("Sources", tabTables), add("Method", tabTables)
 	b.sheets = []*sheet{b.readMe, b.standings, b.sessions, b.figures, b.allFigures, b.gates, b.reasons, b.controls, b.comparisons, b.curves}
+	chosen := chosen(e, asked)
 	for _, s := range e.Sessions {
-		if b.bySession[s.ID] == nil && (slices.Contains(asked, s.ID) || b.hasSheet(s.ID)) {
+		if b.bySession[s.ID] == nil && chosen[s.ID] {
 			b.bySession[s.ID] = add(s.ID, tabSession)
 			b.sheets = append(b.sheets, b.bySession[s.ID])
 		}
@@ -96,15 +96,31 @@ func newBook(e *edition.Edition, logs []edition.Log, asked []string) *book {
 	return b
 }
 
-// mostSheets is the most sessions that all have a sheet. Beyond it only those
-// have one that a place rests on, or that are asked for: a workbook of more is
-// slow to open.
+// mostSheets is the most sessions that have a sheet without being asked for: a
+// workbook of more is slow to open.
 const mostSheets = 200
 
-func (b *book) hasSheet(session string) bool {
-	return len(b.e.Sessions) <= mostSheets || slices.ContainsFunc(b.e.Standings, func(st edition.Standing) bool {
-		return st.Place > 0 && slices.Contains(st.Sessions, session)
-	})
+// chosen are the sessions that have a sheet: all, if they are not too many, else
+// those that a place rests on, from the first place down. Those that are asked for
+// have one however many there are.
+func chosen(e *edition.Edition, asked []string) map[string]bool {
+	out := map[string]bool{}
+	if len(e.Sessions) <= mostSheets {
+		for _, s := range e.Sessions {
+			out[s.ID] = true
+		}
+	}
+	for _, st := range e.Standings {
+		for _, id := range st.Sessions {
+			if st.Place > 0 && len(out) < mostSheets {
+				out[id] = true
+			}
+		}
+	}
+	for _, id := range asked {
+		out[id] = true
+	}
+	return out
 }
 
 // style returns the number of a look's style.

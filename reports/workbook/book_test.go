@@ -52,7 +52,12 @@ func parts(t *testing.T, data []byte) map[string]string {
 	}
 	out := map[string]string{}
 	for _, p := range z.File {
-		text, err := content(p)
+		r, err := p.Open()
+		if err != nil {
+			t.Fatal(err)
+		}
+		text, err := io.ReadAll(r)
+		r.Close()
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -218,8 +223,8 @@ func TestEmpty(t *testing.T) {
 	}
 }
 
-// Beyond 200 sessions only those that a place rests on, or that are asked for, have
-// a sheet, and the others lead to the log of all.
+// Beyond 200 sessions only those that a place rests on, the first 200 of them, or
+// that are asked for, have a sheet, and the others lead to the log of all.
 func TestManySessions(t *testing.T) {
 	e := &edition.Edition{ID: "x", Scales: sampleScales, Vehicles: []edition.Vehicle{{ID: "a"}}, Standings: []edition.Standing{{Vehicle: "a", Place: 1, Sessions: []string{"s007"}}}}
 	for i := range 201 {
@@ -237,6 +242,25 @@ func TestManySessions(t *testing.T) {
 		if _, to, err := f.GetCellHyperLink("Sessions", cell); err != nil || to != want {
 			t.Errorf("Sessions %s leads to %q, want %q; %v", cell, to, want, err)
 		}
+	}
+	e.Standings[0].Sessions = nil
+	for _, s := range e.Sessions {
+		e.Standings[0].Sessions = append(e.Standings[0].Sessions, s.ID)
+	}
+	b.Reset()
+	if err := Write(&b, e, nil, nil, []string{"s200"}); err != nil {
+		t.Fatal(err)
+	}
+	// s000 to s199, and s200 since it is asked for.
+	if n := len(opened(t, b.Bytes()).GetSheetList()); n != 10+201 {
+		t.Errorf("%d sheets", n)
+	}
+	b.Reset()
+	if err := Write(&b, e, nil, nil, nil); err != nil {
+		t.Fatal(err)
+	}
+	if list := opened(t, b.Bytes()).GetSheetList(); len(list) != 10+200 || slices.Contains(list, "s200") {
+		t.Errorf("%d sheets", len(list))
 	}
 }
 

@@ -4,8 +4,10 @@ import (
 	"archive/zip"
 	"bytes"
 	"encoding/xml"
+	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"maps"
 	"slices"
 	"strings"
@@ -24,17 +26,10 @@ var packed = time.Date(1980, 1, 1, 0, 0, 0, 0, time.UTC)
 // writes parts and types in the order of a map. tables are of the book's sheets, and
 // nil for a file that has none to be added.
 func pack(w io.Writer, f *excelize.File, tables *tableParts) error {
-	buf, err := f.WriteToBuffer()
-	if err != nil {
+	parts := loose{}
+	f.SetZipWriter(func(io.Writer) excelize.ZipWriter { return parts })
+	if _, err := f.WriteToBuffer(); err != nil {
 		return err
-	}
-	in, err := zip.NewReader(bytes.NewReader(buf.Bytes()), int64(buf.Len()))
-	if err != nil {
-		return err
-	}
-	parts := map[string]*zip.File{}
-	for _, part := range in.File {
-		parts[part.Name] = part
 	}
 	names := slices.Collect(maps.Keys(parts))
 	if tables != nil {
@@ -53,9 +48,7 @@ func pack(w io.Writer, f *excelize.File, tables *tableParts) error {
 	for _, name := range names {
 		var text []byte
 		if part := parts[name]; part != nil {
-			if text, err = content(part); err != nil {
-				return err
-			}
+			text = part.Bytes()
 		}
 		if strings.HasPrefix(name, "xl/worksheets/") {
 			text = usualPrefix(text)
@@ -64,6 +57,7 @@ func pack(w io.Writer, f *excelize.File, tables *tableParts) error {
 			text = tables.add(name, text)
 		}
 		if name == contentTypes {
+			var err error
 			if text, err = sortTypes(text); err != nil {
 				return fmt.Errorf("%s: %w", contentTypes, err)
 			}
@@ -79,20 +73,24 @@ func pack(w io.Writer, f *excelize.File, tables *tableParts) error {
 	return out.Close()
 }
 
+// loose are the parts that the library would have packed, by name. It implements
+// the library's ZipWriter, so that parts are compressed once, in their order.
+type loose map[string]*bytes.Buffer
+
+func (p loose) Create(name string) (io.Writer, error) {
+	p[name] = &bytes.Buffer{}
+	return p[name], nil
+}
+
+func (p loose) AddFS(fs.FS) error { return errors.ErrUnsupported } // the library does not call it
+
+func (p loose) Close() error { return nil }
+
 // usualPrefix writes references to other parts as r:id. A streamed sheet has a
 // prefix of its own for them, which is right, but some readers look for "r:".
 func usualPrefix(text []byte) []byte {
 	const own = ` xmlns:relationships="http://schemas.openxmlformats.org/officeDocument/2006/relationships" relationships:id=`
 	return bytes.ReplaceAll(text, []byte(own), []byte(" r:id="))
-}
-
-func content(part *zip.File) ([]byte, error) {
-	r, err := part.Open()
-	if err != nil {
-		return nil, err
-	}
-	defer r.Close()
-	return io.ReadAll(r)
 }
 
 type typeList struct {

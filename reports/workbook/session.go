@@ -38,7 +38,7 @@ func (b *book) fillSessions() {
 	s.repeat = [2]int{5, 5}
 	explain := "Each session has a sheet of its own: its figures, charts, events and minute-by-minute log. Zero is the moment that minutes are counted from."
 	if len(b.e.Sessions) > mostSheets {
-		explain = "Sessions that a place rests on have a sheet of their own; the log of all is in data/minutes.csv beside this workbook. Zero is the moment that minutes are counted from."
+		explain = "The first " + fmt.Sprint(mostSheets) + " sessions that a place rests on have a sheet of their own; the log of all is in data/minutes.csv beside this workbook. Zero is the moment that minutes are counted from."
 	}
 	row := s.heading("Sessions", explain, len(s.widths))
 	heads := row
