@@ -16,6 +16,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 
 	"coldbench/metrics/edition"
 	"coldbench/reports/bundle"
@@ -155,32 +156,32 @@ func whole(final string, fill func(tmp string) error) error {
 	return os.Rename(tmp, final)
 }
 
-// parts writes the parts that are asked for into the folder dir.
+// parts writes the parts that are asked for into the folder dir, all at once: none
+// needs another, and the first error in their order is the one that is told.
 func parts(dir string, e *edition.Edition, logs []edition.Log, before *edition.Edition, ask Ask) error {
-	only := ask.Only
-	if len(only) == 0 {
-		only = Parts()
+	write := map[string]func() error{
+		Data: func() error {
+			return inside(dir, DataFolder, func(folder string) error { return bundle.Write(folder, e, logs) })
+		},
+		Workbook: func() error {
+			return create(filepath.Join(dir, WorkbookFile), func(w io.Writer) error { return workbook.Write(w, e, logs, before, ask.Sessions) })
+		},
+		Page: func() error {
+			return create(filepath.Join(dir, PageFile), func(w io.Writer) error { return page.Write(w, e, logs, before) })
+		},
+		Pictures: func() error {
+			return inside(dir, PictureFolder, func(folder string) error { return pictures(folder, e, logs, ask) })
+		},
 	}
-	for _, part := range Parts() {
-		if !slices.Contains(only, part) {
-			continue
-		}
-		var err error
-		switch part {
-		case Data:
-			err = inside(dir, DataFolder, func(folder string) error { return bundle.Write(folder, e, logs) })
-		case Workbook:
-			err = create(filepath.Join(dir, WorkbookFile), func(w io.Writer) error { return workbook.Write(w, e, logs, before, ask.Sessions) })
-		case Page:
-			err = create(filepath.Join(dir, PageFile), func(w io.Writer) error { return page.Write(w, e, logs, before) })
-		case Pictures:
-			err = inside(dir, PictureFolder, func(folder string) error { return pictures(folder, e, logs, ask) })
-		}
-		if err != nil {
-			return err
+	errs := make([]error, len(Parts()))
+	var wg sync.WaitGroup
+	for i, part := range Parts() {
+		if len(ask.Only) == 0 || slices.Contains(ask.Only, part) {
+			wg.Go(func() { errs[i] = write[part]() })
 		}
 	}
-	return nil
+	wg.Wait()
+	return cmp.Or(errs...)
 }
 
 // pictures draws the pictures that are asked for, each as PNG and as SVG.
