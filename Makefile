@@ -5,7 +5,7 @@ VERSION := $(shell git describe --always --dirty 2>/dev/null || echo dev)
 DEMO    := build/demo
 export CGO_ENABLED := 1
 
-.PHONY: build demo test deps bench bench-ingest bench-figures fuzz lint fmt clean
+.PHONY: build demo test deps bench bench-ingest bench-figures bench-added fuzz lint fmt clean
 
 build: build/coldbench
 
@@ -46,6 +46,11 @@ bench-figures:
 	@test -x build/bench-python/bin/python || { /usr/bin/python3 -m venv --system-site-packages build/bench-python && build/bench-python/bin/pip install -q pyarrow==14.0.2; }
 	COLDBENCH_BENCH_PYTHON=$(CURDIR)/build/bench-python/bin/python COLDBENCH_BENCH_SESSIONS=$${COLDBENCH_BENCH_SESSIONS:-1000} \
 	COLDBENCH_BENCH_GROWTH=$${COLDBENCH_BENCH_GROWTH:-100,1000,10000} $(GO) test -run '^$$' -bench Figures -benchtime 1x -timeout 2h -v ./metrics
+
+# A series of 500 sessions for the first time, with nothing changed, and with a car
+# more; not part of test.
+bench-added:
+	COLDBENCH_BENCH_SERIES=$${COLDBENCH_BENCH_SERIES:-500} $(GO) test -run '^$$' -bench AddingACar -benchtime 1x -timeout 30m -v ./cmd/coldbench
 
 # Every fuzz target for FUZZTIME; not part of test.
 FUZZTIME ?= 5m
