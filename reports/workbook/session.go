@@ -38,9 +38,13 @@ func (b *book) fillSessions() {
 	s.repeat = [2]int{5, 5}
 	explain := "Each session has a sheet of its own: its figures, charts, events and minute-by-minute log. Zero is the moment that minutes are counted from."
 	if len(b.e.Sessions) > mostSheets {
-		explain = "The first " + fmt.Sprint(mostSheets) + " sessions that a place rests on have a sheet of their own; the log of all is in data/minutes.csv beside this workbook. Zero is the moment that minutes are counted from."
+		explain = fmt.Sprintf("The first %d sessions that a place rests on have a sheet of their own; the log of all lies beside this workbook. Zero is the moment that minutes are counted from.", mostSheets)
 	}
 	row := s.heading("Sessions", explain, len(s.widths))
+	if len(b.e.Sessions) > mostSheets {
+		s.put(1, row-1, logOfAll, linkPlain)
+		s.outside = ref(1, row-1)
+	}
 	heads := row
 	s.heads(1, row, "session", "car", "procedure", "zero (UTC)", "zero on site", "zero from", "remark")
 	for _, ses := range b.e.Sessions {

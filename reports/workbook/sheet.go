@@ -30,6 +30,7 @@ type sheet struct {
 	cells   map[int]map[int]cell // by row, column; both from 1
 	tall    map[int]float64      // rows of a height that does not follow from text, in points
 	links   []link
+	outside string // cell that leads to logOfAll
 	says    []remarkOn
 	charts  []chart
 	breaks  []int  // rows that start a page
@@ -43,6 +44,9 @@ type sheet struct {
 	tab     string    // colour of the tab
 	err     error     // the first
 }
+
+// logOfAll lies beside the workbook.
+const logOfAll = "data/minutes.csv"
 
 // A remarkOn is a comment on a cell.
 type remarkOn struct {
@@ -141,7 +145,7 @@ func (s *sheet) formula(col, row int, f string, now any, l look) {
 }
 
 // linkTo writes a text that leads to the top of another sheet, or where that is
-// nil to the log of all sessions that lies beside the workbook.
+// nil to where the log of all sessions is linked to.
 func (s *sheet) linkTo(col, row int, text string, to *sheet, l look) {
 	s.put(col, row, text, l)
 	s.links = append(s.links, link{col, row, to})
@@ -290,11 +294,17 @@ func (s *sheet) layout(f *excelize.File, lastCol, lastRow int) error {
 // extras are what a sheet has beside cells.
 func (s *sheet) extras(f *excelize.File, _, _ int) error {
 	for _, l := range s.links {
-		target, kind := "data/minutes.csv", "External"
-		if l.to != nil {
-			target, kind = l.to.quotedName()+"!A1", "Location"
+		to := l.to
+		if to == nil {
+			to = s.book.sessions
 		}
-		if err := f.SetCellHyperLink(s.name, ref(l.col, l.row), target, kind); err != nil {
+		if err := f.SetCellHyperLink(s.name, ref(l.col, l.row), to.quotedName()+"!A1", "Location"); err != nil {
+			return err
+		}
+	}
+	// One cell alone: the library goes through all links out of a sheet for each.
+	if s.outside != "" {
+		if err := f.SetCellHyperLink(s.name, s.outside, logOfAll, "External"); err != nil {
 			return err
 		}
 	}

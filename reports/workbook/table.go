@@ -1,7 +1,6 @@
 package workbook
 
 import (
-	"archive/zip"
 	"bytes"
 	"encoding/xml"
 	"fmt"
@@ -109,7 +108,7 @@ func (b *book) tables() *tableParts {
 }
 
 // names are the parts that the workbook does not have yet.
-func (p *tableParts) names(has map[string]*zip.File) []string {
+func (p *tableParts) names(has loose) []string {
 	names := slices.Collect(maps.Keys(p.whole))
 	for name := range p.relations {
 		if has[name] == nil {
