@@ -97,8 +97,7 @@ func (c *Catalogue) makeLogs(ctx context.Context, w *warehouse.Workspace, batch 
 	return err
 }
 
-// readMinutes reads the view minute, in ten digits: as of figures, the rest is the
-// order of summation.
+// readMinutes reads the view minute, in as many digits as figures.
 func readMinutes(ctx context.Context, w *warehouse.Workspace, place map[string]*edition.Log) error {
 	rows, err := w.Query(ctx, `
 		select session_id, minute, pack_kw, charger_kw, heater_kw, soc_pct, pack_temp_min_c, pack_temp_max_c, ambient_c, cabin_temp_c, pack_kwh
@@ -177,7 +176,7 @@ func readTraces(ctx context.Context, w *warehouse.Workspace, place map[string]*e
 		for i, c := range []*edition.Column{&t.PackKW, &t.ChargerKW, &t.HeaterKW, &t.SoCPct, &t.PackMinC, &t.PackKWh} {
 			x := math.NaN()
 			if p := number(v[i]); p != nil {
-				x = math.Round(*p*1e4) / 1e4 // finer than any chart, and short to write
+				x = math.Round(*p*lean*1e4) / 1e4 // finer than any chart, and short to write
 			}
 			*c = append(*c, x)
 		}
