@@ -93,6 +93,14 @@ func (g *crew) close() {
 // compute evaluates definitions over the sessions of all batches; none: nothing is
 // evaluated, but what late needs is kept of them.
 func (g *crew) compute(ctx context.Context, defs []*Definition, batches [][]sessionRow) error {
+	views := append(g.c.viewNames(defs), g.keep...)
+	return g.share(ctx, batches, func(ctx context.Context, k *worker, batch []sessionRow) error {
+		return g.batch(ctx, k, defs, views, batch)
+	})
+}
+
+// share has the workers do all batches between them, until one fails.
+func (g *crew) share(ctx context.Context, batches [][]sessionRow, do func(context.Context, *worker, []sessionRow) error) error {
 	if err := g.hire(ctx, len(batches)); err != nil {
 		return err
 	}
@@ -101,12 +109,11 @@ func (g *crew) compute(ctx context.Context, defs []*Definition, batches [][]sess
 		todo <- b
 	}
 	close(todo)
-	views := append(g.c.viewNames(defs), g.keep...)
 	group, ctx := errgroup.WithContext(ctx)
 	for _, k := range g.workers {
 		group.Go(func() error {
 			for batch := range todo {
-				if err := g.batch(ctx, k, defs, views, batch); err != nil {
+				if err := do(ctx, k, batch); err != nil {
 					return err
 				}
 			}
@@ -144,7 +151,7 @@ func (g *crew) late(ctx context.Context, defs []*Definition, todo []sessionRow, 
 			fresh = append(fresh, s)
 		}
 	}
-	if err := g.compute(ctx, nil, batches(fresh)); err != nil {
+	if err := g.compute(ctx, nil, batches(fresh, figureRows)); err != nil {
 		return err
 	}
 	// Figures of the user's may read whatever they like: they are made as all others are.
@@ -180,7 +187,7 @@ func (g *crew) late(ctx context.Context, defs []*Definition, todo []sessionRow, 
 	}
 	if len(mine) > 0 {
 		g.keep = nil
-		return g.compute(ctx, mine, batches(todo))
+		return g.compute(ctx, mine, batches(todo, figureRows))
 	}
 	return nil
 }
@@ -255,23 +262,27 @@ func ids(sessions []sessionRow) []string {
 	return out
 }
 
-// batchRows bounds the readings that are in memory at a time, of all workers
-// together: about 2 GB with all that is made of them.
-const batchRows = 4_000_000
+// Readings that are in memory at a time, of all workers together: of figures about
+// 2 GB with all that is made of them, of logs, which hold every second, as much.
+const (
+	figureRows = 4_000_000
+	logRows    = 500_000
+)
 
-// batches cuts sessions into runs of rows that the workers can share, or one
-// session: no smaller than it takes for the work to be worth a batch's own.
-func batches(todo []sessionRow) [][]sessionRow {
+// batches cuts sessions into runs of rows, or of one session, of which the workers
+// hold most rows together: no smaller than it takes for the work to be worth a
+// batch's own.
+func batches(todo []sessionRow, most int64) [][]sessionRow {
 	workers := int64(runtime.GOMAXPROCS(0))
 	total := int64(0)
 	for _, s := range todo {
 		total += s.rows
 	}
-	most := min(max((total+workers-1)/workers, 250_000), max(batchRows/workers, 500_000))
+	each := min(max((total+workers-1)/workers, 250_000), max(most/workers, 250_000))
 	var out [][]sessionRow
 	rows := int64(0)
 	for i, s := range todo {
-		if rows += s.rows; i == 0 || rows > most {
+		if rows += s.rows; i == 0 || rows > each {
 			out, rows = append(out, nil), s.rows
 		}
 		out[len(out)-1] = append(out[len(out)-1], s)

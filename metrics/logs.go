@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"strings"
 
 	"coldbench/metrics/edition"
 	"coldbench/warehouse"
@@ -52,33 +53,35 @@ func (c *Catalogue) Logs(ctx context.Context, w *warehouse.Workspace) (logs []ed
 		return nil, nil, err
 	}
 	todo := slices.DeleteFunc(usable, func(s sessionRow) bool { return have[s.id] })
-	for _, batch := range batches(todo) {
-		if err := c.makeLogs(ctx, w, batch, place); err != nil {
-			return nil, nil, err
+	crew := c.newCrew(w, params, nil)
+	defer crew.close()
+	err = crew.share(ctx, batches(todo, logRows), func(ctx context.Context, k *worker, batch []sessionRow) error {
+		if err := c.makeLogs(ctx, k.w, batch, place); err != nil {
+			return err
 		}
 		for _, s := range batch {
 			l := place[s.id]
 			body, err := packed(l)
 			if err != nil {
-				return nil, nil, fmt.Errorf("metrics: log of session %s: %w", s.id, err)
+				return fmt.Errorf("metrics: log of session %s: %w", s.id, err)
 			}
-			made = append(made, warehouse.Log{Session: s.id, Basis: bases[s.id], Body: body})
 			l.Trace = l.Trace.Thin(rows)
+			crew.mu.Lock()
+			made = append(made, warehouse.Log{Session: s.id, Basis: bases[s.id], Body: body})
+			crew.mu.Unlock()
 		}
+		return nil
+	})
+	if err != nil {
+		return nil, nil, err
 	}
+	slices.SortFunc(made, func(a, b warehouse.Log) int { return strings.Compare(a.Session, b.Session) })
 	return logs, made, nil
 }
 
 // makeLogs makes the logs of a batch of sessions from the views.
 func (c *Catalogue) makeLogs(ctx context.Context, w *warehouse.Workspace, batch []sessionRow, place map[string]*edition.Log) error {
-	ids := make([]string, len(batch))
-	for i, s := range batch {
-		ids[i] = s.id
-	}
-	if err := w.Scope(ctx, ids); err != nil {
-		return err
-	}
-	if err := c.Materialise(ctx, w, logViews...); err != nil {
+	if err := c.prepare(ctx, w, batch, logViews); err != nil {
 		return err
 	}
 	if err := readMinutes(ctx, w, place); err != nil {
@@ -91,7 +94,7 @@ func (c *Catalogue) makeLogs(ctx context.Context, w *warehouse.Workspace, batch 
 		return fmt.Errorf("metrics: traces: %w", err)
 	}
 	happened, err := events(ctx, w, "", -1e12, 1e12)
-	for _, id := range ids {
+	for _, id := range ids(batch) {
 		place[id].Events = happened[id]
 	}
 	return err

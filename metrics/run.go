@@ -95,7 +95,7 @@ func (c *Catalogue) Run(ctx context.Context, w *warehouse.Workspace, settings Se
 	defer crew.close()
 	todo := c.unknown(first, usable, known, params)
 	e.Results = c.unchanged(first, usable, todo, known)
-	if err := crew.compute(ctx, first, batches(todo)); err != nil {
+	if err := crew.compute(ctx, first, batches(todo, figureRows)); err != nil {
 		return nil, nil, err
 	}
 	e.Results = append(e.Results, crew.results...)

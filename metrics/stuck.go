@@ -35,7 +35,7 @@ func (c *Catalogue) FindStuck(ctx context.Context, w *warehouse.Workspace) ([]St
 		}
 	}
 	var found []Stuck
-	for _, batch := range batches(usable) {
+	for _, batch := range batches(usable, logRows) {
 		more, err := c.stuckIn(ctx, w, batch)
 		if err != nil {
 			return nil, fmt.Errorf("metrics: stuck sensors: %w", err)

@@ -28,4 +28,3 @@ asof left join charge_level c on s.session_id = c.session_id and s.t_s >= c.t_s
 asof left join pack_temp k on s.session_id = k.session_id and s.t_s >= k.t_s
 asof left join taken p on s.session_id = p.session_id and s.t_s >= p.t1
 asof left join limited l on s.session_id = l.session_id and s.t_s >= l.from_s
-order by s.session_id, s.t_s, s.line

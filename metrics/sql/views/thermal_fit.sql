@@ -1,6 +1,6 @@
 -- view:   thermal_fit
 -- title:  A lumped model of the pack while it is heated
--- reads:  plug_in(session_id, t_s), onset(session_id, t_s), pack_temp(session_id, t_s, line, mean_c, noted, u_c, u_step_c),
+-- reads:  plug_in(session_id, t_s), onset(session_id, t_s), pack_temp(session_id, t_s, mean_c, noted, u_c, u_step_c),
 --         piece(session_id, quantity, t0, t1, kw0, kw1, bridged), at_plug_in(session_id, air_c, air_u_c)
 --
 -- Between plug-in and onset the pack is one body: dT/dt = a P - b (T - T_air), where
@@ -20,7 +20,7 @@ with
 
 rows_of as materialized (
     select
-        t.session_id, floor(t.t_s / 10) as tenth, min(t.t_s) as t_s, arg_min(t.mean_c, (t.t_s, t.line)) as mean_c,
+        t.session_id, floor(t.t_s / 10) as tenth, min(t.t_s) as t_s, arg_min(t.mean_c, t.t_s) as mean_c,
         any_value(t.u_c) as u_c, any_value(t.u_step_c) as u_step_c, i.t_s as plug_s, o.t_s as onset_s
     from pack_temp t join plug_in i using (session_id) join onset o using (session_id)
     where not t.noted and t.t_s >= i.t_s and t.t_s <= o.t_s

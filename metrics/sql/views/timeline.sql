@@ -48,4 +48,3 @@ asof left join heater h on s.session_id = h.session_id and s.t_s >= h.t_s
 asof left join charge_level c on s.session_id = c.session_id and s.t_s >= c.t_s
 asof left join pack_temp k on s.session_id = k.session_id and s.t_s >= k.t_s
 asof left join best_air a on s.session_id = a.session_id and s.t_s >= a.t_s
-order by s.session_id, s.t_s
