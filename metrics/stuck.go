@@ -4,6 +4,8 @@ import (
 	"context"
 	_ "embed"
 	"fmt"
+	"slices"
+	"strings"
 
 	"coldbench/warehouse"
 )
@@ -35,25 +37,24 @@ func (c *Catalogue) FindStuck(ctx context.Context, w *warehouse.Workspace) ([]St
 		}
 	}
 	var found []Stuck
-	for _, batch := range batches(usable, logRows) {
-		more, err := c.stuckIn(ctx, w, batch)
-		if err != nil {
-			return nil, fmt.Errorf("metrics: stuck sensors: %w", err)
-		}
+	crew := c.newCrew(w, nil, nil)
+	defer crew.close()
+	err = crew.share(ctx, batches(usable, logRows), func(ctx context.Context, k *worker, batch []sessionRow) error {
+		more, err := c.stuckIn(ctx, k.w, batch)
+		crew.mu.Lock()
 		found = append(found, more...)
+		crew.mu.Unlock()
+		return err
+	})
+	if err != nil {
+		return nil, fmt.Errorf("metrics: stuck sensors: %w", err)
 	}
+	slices.SortStableFunc(found, func(a, b Stuck) int { return strings.Compare(a.Session, b.Session) })
 	return found, nil
 }
 
 func (c *Catalogue) stuckIn(ctx context.Context, w *warehouse.Workspace, batch []sessionRow) ([]Stuck, error) {
-	ids := make([]string, len(batch))
-	for i, s := range batch {
-		ids[i] = s.id
-	}
-	if err := w.Scope(ctx, ids); err != nil {
-		return nil, err
-	}
-	if err := c.Materialise(ctx, w, "minute"); err != nil {
+	if err := c.prepare(ctx, w, batch, []string{"minute"}); err != nil {
 		return nil, err
 	}
 	rows, err := w.Query(ctx, stuckQuery)
