@@ -24,7 +24,6 @@ type Workspace struct {
 	db        *sql.DB
 	conn      *sql.Conn
 	name      string
-	limits    Limits
 	scopes    int             // made so far
 	held      bool            // the readings of the scope are in memory
 	kept      map[string]bool // tables of which rows were kept
@@ -45,7 +44,7 @@ var (
 // OpenWorkspace opens the warehouse in the file name for reading. A workspace
 // can reach no other file and no network.
 func OpenWorkspace(ctx context.Context, name string, limits Limits) (*Workspace, error) {
-	w := &Workspace{name: name, limits: limits, kept: map[string]bool{}}
+	w := &Workspace{name: name, kept: map[string]bool{}}
 	err := w.open(ctx, name, limits)
 	if err != nil {
 		w.Close()
