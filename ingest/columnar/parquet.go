@@ -20,6 +20,7 @@ const batchRows = 8192
 
 // A parquetFile hands out columns of a Parquet file.
 type parquetFile struct {
+	raw     io.ReaderAt
 	file    *file.Reader
 	arrow   *pqarrow.FileReader
 	cols    []column
@@ -35,7 +36,7 @@ func openParquet(mem memory.Allocator, f *os.File) (container, error) {
 	if err := checkStored(r); err != nil {
 		return nil, err
 	}
-	p := &parquetFile{file: r}
+	p := &parquetFile{raw: f, file: r}
 	if p.arrow, err = pqarrow.NewFileReader(r, pqarrow.ArrowReadProperties{BatchSize: batchRows}, mem); err != nil {
 		return nil, err
 	}
@@ -84,6 +85,11 @@ func (p *parquetFile) rows() int64       { return p.file.NumRows() }
 
 func (p *parquetFile) choose(columns []int) error {
 	for _, i := range columns {
+		for _, leaf := range leaves(p.arrow.Manifest.Fields[i]) {
+			if err := checkPages(p.raw, p.file, leaf); err != nil {
+				return err
+			}
+		}
 		r, err := p.arrow.GetColumn(context.Background(), i)
 		if err != nil {
 			return err
@@ -91,6 +97,18 @@ func (p *parquetFile) choose(columns []int) error {
 		p.readers = append(p.readers, r)
 	}
 	return nil
+}
+
+// leaves are the columns of the file that a field is made of.
+func leaves(f pqarrow.SchemaField) []int {
+	if f.ColIndex >= 0 && len(f.Children) == 0 {
+		return []int{f.ColIndex}
+	}
+	var all []int
+	for _, c := range f.Children {
+		all = append(all, leaves(c)...)
+	}
+	return all
 }
 
 func (p *parquetFile) next() ([][]chunk, error) {
