@@ -9,8 +9,10 @@
 package workbook
 
 import (
+	"cmp"
 	"fmt"
 	"io"
+	"slices"
 
 	"github.com/xuri/excelize/v2"
 
@@ -48,9 +50,16 @@ type book struct {
 	title   string
 	edition string
 
-	file   *excelize.File
-	styles map[look]int
-	sheets []*sheet // in their order
+	file     *excelize.File
+	looks    []look       // in the order in which they came
+	styles   map[look]int // of which each is
+	styleIDs []int        // of the looks, in the file
+	formats  map[format]string
+	sheets   []*sheet // in their order
+
+	carOf, titleOf map[string]string // names of sessions' cars and of figures
+	groups         []figureTable
+	charts         int // in the file
 
 	readMe, standings, sessions, figures, allFigures, gates, reasons, controls, comparisons, curves, sources, method *sheet
 
@@ -69,14 +78,22 @@ const (
 func newBook(e *edition.Edition, logs []edition.Log, asked []string) *book {
 	b := &book{
 		e: e, logs: map[string]edition.Log{}, title: e.Title, edition: e.ID,
-		file: excelize.NewFile(), styles: map[look]int{}, bySession: map[string]*sheet{},
+		file: excelize.NewFile(), styles: map[look]int{}, formats: map[format]string{}, bySession: map[string]*sheet{},
+		carOf: map[string]string{}, titleOf: map[string]string{},
 	}
+	for _, s := range e.Sessions {
+		b.carOf[s.ID] = e.Name(s.Vehicle)
+	}
+	for _, d := range e.Figures {
+		b.titleOf[d.Name] = d.Title
+	}
+	b.groups = b.figureTables()
 	for _, l := range logs {
 		b.logs[l.Session] = l
 	}
 	names := sheetNames{}
 	add := func(name, tab string) *sheet {
-		return &sheet{book: b, name: names.take(name), cells: map[int]map[int]cell{}, tall: map[int]float64{}, tab: tab}
+		return &sheet{book: b, name: names.take(name), tall: map[int]float64{}, tab: tab}
 	}
 	b.readMe, b.standings = add("Read me", tabAnswer), add("Standings", tabAnswer)
 	b.sessions, b.figures = add("Sessions", tabTables), add("Figures", tabTables)
@@ -123,16 +140,27 @@ func chosen(e *edition.Edition, asked []string) map[string]bool {
 	return out
 }
 
-// style returns the number of a look's style.
-func (b *book) style(l look) (int, error) {
-	if id, ok := b.styles[l]; ok {
-		return id, nil
+// style returns the number of a look in the book.
+func (b *book) style(l look) int {
+	n, ok := b.styles[l]
+	if !ok {
+		n = len(b.looks)
+		b.looks, b.styles[l] = append(b.looks, l), n
 	}
-	id, err := b.file.NewStyle(l.style())
-	if err == nil {
-		b.styles[l] = id
+	return n
+}
+
+// define gives a sheet a name of the file format's own. The library's setter goes
+// through all sheets for each name that there is, so it is asked for the first alone.
+func (b *book) define(name string, s *sheet, refersTo string) error {
+	if b.file.WorkBook == nil || b.file.WorkBook.DefinedNames == nil {
+		return b.file.SetDefinedName(&excelize.DefinedName{Name: name, Scope: s.name, RefersTo: refersTo})
 	}
-	return id, err
+	names := b.file.WorkBook.DefinedNames
+	d := names.DefinedName[0]
+	d.Name, d.Data, d.LocalSheetID = name, refersTo, pointer(slices.Index(b.sheets, s))
+	names.DefinedName = append(names.DefinedName, d)
+	return nil
 }
 
 func (b *book) write(w io.Writer) error {
@@ -140,7 +168,15 @@ func (b *book) write(w io.Writer) error {
 	if err := b.file.SetDefaultFont(family); err != nil {
 		return err
 	}
+	for _, l := range b.looks {
+		id, err := b.file.NewStyle(l.style())
+		if err != nil {
+			return err
+		}
+		b.styleIDs = append(b.styleIDs, id)
+	}
 	for i, s := range b.sheets {
+		s.target = escape(s.quotedName() + "!A1")
 		if i == 0 {
 			if err := b.file.SetSheetName("Sheet1", s.name); err != nil {
 				return err
@@ -160,7 +196,7 @@ func (b *book) write(w io.Writer) error {
 		return err
 	}
 	properties(b.file, b.title, b.e.At)
-	return pack(w, b.file, b.tables())
+	return pack(w, b.file, b.additions())
 }
 
 // heading writes the lines that every sheet starts with: what it is, of which
@@ -186,18 +222,5 @@ func (b *book) of() string {
 
 // figureTitle is a figure's title, or its name where the edition does not define it.
 func (b *book) figureTitle(name string) string {
-	if d := b.e.Definition(name); d.Title != "" {
-		return d.Title
-	}
-	return name
-}
-
-// vehicleOf is the name of the car of a session.
-func (b *book) vehicleOf(session string) string {
-	for _, s := range b.e.Sessions {
-		if s.ID == session {
-			return b.e.Name(s.Vehicle)
-		}
-	}
-	return ""
+	return cmp.Or(b.titleOf[name], name)
 }

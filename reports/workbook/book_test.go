@@ -10,6 +10,7 @@ import (
 	"math"
 	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -347,6 +348,15 @@ func FuzzSheetNames(f *testing.F) {
 	})
 }
 
+// rounded is v in the digits that spreadsheet programs keep.
+func rounded(v float64) float64 {
+	r, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 15, 64), 64)
+	if err != nil {
+		panic(err)
+	}
+	return r
+}
+
 // What a formula carries is the edition's number, in the 15 digits that
 // spreadsheet programs keep.
 func TestCarriedValues(t *testing.T) {
@@ -375,9 +385,6 @@ func TestCarriedValues(t *testing.T) {
 				}
 			}
 		}
-	}
-	if rounded(2.0/3) != 0.666666666666667 {
-		t.Errorf("2/3 is rounded to %v", rounded(2.0/3))
 	}
 	if tables != 2 {
 		t.Errorf("%d tables of places", tables)

@@ -44,34 +44,23 @@ func (s *sheet) drawCharts(f *excelize.File, _, _ int) error {
 		}
 	}
 	for _, c := range s.charts {
-		before := chartParts(f)
 		if err := s.addChart(f, c); err != nil {
 			return err
 		}
-		for name := range chartParts(f) {
-			if before[name] {
-				continue
-			}
-			text, _ := f.Pkg.Load(name)
-			mended, err := s.cacheNumbers(text.([]byte), c)
-			if err != nil {
-				return fmt.Errorf("chart %q: %w", c.title, err)
-			}
-			f.Pkg.Store(name, mended)
+		s.book.charts++
+		name := fmt.Sprintf("xl/charts/chart%d.xml", s.book.charts) // the library counts, too
+		part, _ := f.Pkg.Load(name)
+		text, ok := part.([]byte)
+		if !ok {
+			return fmt.Errorf("chart %q: no part %s", c.title, name)
 		}
+		mended, err := s.cacheNumbers(text, c)
+		if err != nil {
+			return fmt.Errorf("chart %q: %w", c.title, err)
+		}
+		f.Pkg.Store(name, mended)
 	}
 	return nil
-}
-
-func chartParts(f *excelize.File) map[string]bool {
-	parts := map[string]bool{}
-	f.Pkg.Range(func(name, _ any) bool {
-		if n, ok := name.(string); ok && strings.HasPrefix(n, "xl/charts/chart") {
-			parts[n] = true
-		}
-		return true
-	})
-	return parts
 }
 
 func (s *sheet) addChart(f *excelize.File, c chart) error {
@@ -162,7 +151,7 @@ func escape(s string) string {
 // known reports whether a column has any number to draw.
 func (s *sheet) known(col int, c chart) bool {
 	for row := c.first; row <= c.lastRow; row++ {
-		if _, ok := s.cells[row][col].value.(float64); ok {
+		if s.at(col, row).holds == isNumber {
 			return true
 		}
 	}
@@ -174,8 +163,8 @@ func (s *sheet) numbers(col int, c chart) string {
 	var b strings.Builder
 	fmt.Fprintf(&b, `<numCache><formatCode>General</formatCode><ptCount val="%d"/>`, c.lastRow-c.first+1)
 	for row := c.first; row <= c.lastRow; row++ {
-		if v, ok := s.cells[row][col].value.(float64); ok {
-			fmt.Fprintf(&b, `<pt idx="%d"><v>%s</v></pt>`, row-c.first, strconv.FormatFloat(v, 'g', -1, 64))
+		if v := s.at(col, row); v.holds == isNumber {
+			fmt.Fprintf(&b, `<pt idx="%d"><v>%s</v></pt>`, row-c.first, strconv.FormatFloat(v.number, 'g', digitsKept, 64))
 		}
 	}
 	return b.String() + "</numCache>"

@@ -111,7 +111,7 @@ func (b *book) fillFigures() {
 		"the log ends before it; none: no value. The reasons stand in the sheet All figures.", toCol)
 	uHead := headNum
 	uHead.size, uHead.bold = 8, false
-	for n, t := range b.figureTables() {
+	for n, t := range b.groups {
 		top, heads := row, row+1
 		s.across(1, top, toCol, t.title, section)
 		s.heads(1, heads, "session", "car")
@@ -125,7 +125,7 @@ func (b *book) fillFigures() {
 				continue // another procedure's
 			}
 			s.linkTo(1, row, ses.ID, b.bySession[ses.ID], linked)
-			s.put(2, row, b.e.Name(ses.Vehicle), wrapped)
+			s.put(2, row, b.carOf[ses.ID], wrapped)
 			for i, name := range t.figures {
 				f, ok := b.e.Find(ses.ID, name)
 				if !ok {
@@ -151,13 +151,13 @@ func (s *sheet) putResult(col, row int, f edition.Figure) {
 	case f.Value == nil:
 		s.put(col, row, "none", look{ruled: true, align: "right", color: faint, italic: true})
 	case f.Status == edition.Beyond:
-		s.put(col, row, f.Value, look{ruled: true, italic: true, format: unitFormat(digits, f.Unit, "> ", "")})
+		s.put(col, row, f.Value, look{ruled: true, italic: true, format: s.book.format(digits, f.Unit, "> ", "")})
 	case f.Status == edition.Fallback:
-		s.put(col, row, f.Value, look{ruled: true, italic: true, format: unitFormat(digits, f.Unit, "", " *")})
+		s.put(col, row, f.Value, look{ruled: true, italic: true, format: s.book.format(digits, f.Unit, "", " *")})
 	default:
-		s.put(col, row, f.Value, body.with(unitFormat(digits, f.Unit, "", "")))
+		s.put(col, row, f.Value, body.with(s.book.format(digits, f.Unit, "", "")))
 	}
-	s.put(col+1, row, f.U, look{ruled: true, color: faint, format: unitFormat(digits, f.Unit, "± ", "")})
+	s.put(col+1, row, f.U, look{ruled: true, color: faint, format: s.book.format(digits, f.Unit, "± ", "")})
 }
 
 func (b *book) fillAllFigures() {
@@ -169,17 +169,18 @@ func (b *book) fillAllFigures() {
 	s.heads(1, row, "session", "car", "figure", ">value", ">standard uncertainty", "unit", "status", "note", ">from", ">to")
 	s.put(6, row, "unit", headNext)
 	first := row
+	minute := body.with(`0.0" min"`)
 	for _, f := range b.e.Results {
 		row++
 		s.put(1, row, f.Session, wrapped)
-		s.put(2, row, b.vehicleOf(f.Session), wrapped)
+		s.put(2, row, b.carOf[f.Session], wrapped)
 		s.put(3, row, b.figureTitle(f.Figure), wrapped)
 		s.putResult(4, row, f)
 		s.put(6, row, f.Unit, next)
 		s.put(7, row, string(f.Status), body)
 		s.put(8, row, f.Note, wrapped)
-		s.put(9, row, minutes(f.From), body.with(`0.0" min"`))
-		s.put(10, row, minutes(f.To), body.with(`0.0" min"`))
+		s.put(9, row, minutes(f.From), minute)
+		s.put(10, row, minutes(f.To), minute)
 	}
 	s.table("all_figures", 1, first, len(s.widths), row, true)
 }

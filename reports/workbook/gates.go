@@ -54,7 +54,7 @@ func (b *book) fillGates() {
 			}
 			row++
 			s.linkTo(1, row, ses.ID, b.bySession[ses.ID], linked)
-			s.put(2, row, b.e.Name(ses.Vehicle), wrapped)
+			s.put(2, row, b.carOf[ses.ID], wrapped)
 			for i, name := range chunk {
 				v := judged[[2]string{ses.ID, name}]
 				if v == "" {
@@ -82,7 +82,7 @@ func (b *book) fillReasons() {
 	for _, g := range b.e.Gates {
 		row++
 		s.put(1, row, g.Session, wrapped)
-		s.put(2, row, b.vehicleOf(g.Session), wrapped)
+		s.put(2, row, b.carOf[g.Session], wrapped)
 		s.put(3, row, b.gateTitle(g.Gate), wrapped)
 		s.put(4, row, string(g.Verdict), verdicts[g.Verdict])
 		s.put(5, row, g.Reason, wrapped)

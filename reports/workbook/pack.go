@@ -23,17 +23,17 @@ var packed = time.Date(1980, 1, 1, 0, 0, 0, 0, time.UTC)
 
 // pack writes the workbook so that the same content gives the same bytes: parts
 // by name, the list of types first and sorted, one date for all. The library
-// writes parts and types in the order of a map. tables are of the book's sheets, and
-// nil for a file that has none to be added.
-func pack(w io.Writer, f *excelize.File, tables *tableParts) error {
+// writes parts and types in the order of a map. more is what the file
+// lacks, nil for nothing.
+func pack(w io.Writer, f *excelize.File, more *additions) error {
 	parts := loose{}
 	f.SetZipWriter(func(io.Writer) excelize.ZipWriter { return parts })
 	if _, err := f.WriteToBuffer(); err != nil {
 		return err
 	}
 	names := slices.Collect(maps.Keys(parts))
-	if tables != nil {
-		names = append(names, tables.names(parts)...)
+	if more != nil {
+		names = append(names, more.names(parts)...)
 	}
 	slices.SortFunc(names, func(a, b string) int {
 		switch contentTypes {
@@ -50,11 +50,11 @@ func pack(w io.Writer, f *excelize.File, tables *tableParts) error {
 		if part := parts[name]; part != nil {
 			text = part.Bytes()
 		}
-		if strings.HasPrefix(name, "xl/worksheets/") {
-			text = usualPrefix(text)
-		}
-		if tables != nil {
-			text = tables.add(name, text)
+		if more != nil {
+			var err error
+			if text, err = more.to(name, text); err != nil {
+				return fmt.Errorf("%s: %w", name, err)
+			}
 		}
 		if name == contentTypes {
 			var err error
@@ -85,13 +85,6 @@ func (p loose) Create(name string) (io.Writer, error) {
 func (p loose) AddFS(fs.FS) error { return errors.ErrUnsupported } // the library does not call it
 
 func (p loose) Close() error { return nil }
-
-// usualPrefix writes references to other parts as r:id. A streamed sheet has a
-// prefix of its own for them, which is right, but some readers look for "r:".
-func usualPrefix(text []byte) []byte {
-	const own = ` xmlns:relationships="http://schemas.openxmlformats.org/officeDocument/2006/relationships" relationships:id=`
-	return bytes.ReplaceAll(text, []byte(own), []byte(" r:id="))
-}
 
 type typeList struct {
 	XMLName  xml.Name `xml:"http://schemas.openxmlformats.org/package/2006/content-types Types"`

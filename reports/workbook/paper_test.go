@@ -98,9 +98,12 @@ var plain = regexp.MustCompile(`^[A-Za-z0-9.,:%-]{1,12}$`)
 func (s *sheet) wordsIn(from, to int) map[string]int {
 	words := map[string]int{}
 	for row := from; row <= to; row++ {
+		if row >= len(s.cells) {
+			break
+		}
 		for col, c := range s.cells[row] {
-			if text, ok := c.value.(string); ok && (s.printed == [2]int{} || col <= s.printed[0] && row <= s.printed[1]) {
-				for w := range strings.FieldsSeq(text) {
+			if c.holds == isText && (s.printed == [2]int{} || col <= s.printed[0] && row <= s.printed[1]) {
+				for w := range strings.FieldsSeq(c.text) {
 					if plain.MatchString(w) {
 						words[w]++
 					}

@@ -73,10 +73,10 @@ func TestSecondReader(t *testing.T) {
 		}
 		for row, cells := range s.cells {
 			for col, c := range cells {
-				want, ok := c.value.(float64)
-				if !ok {
+				if c.holds != isNumber {
 					continue
 				}
+				want := c.number
 				numbers++
 				if c.formula != "" {
 					formulas++

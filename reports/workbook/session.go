@@ -50,7 +50,7 @@ func (b *book) fillSessions() {
 	for _, ses := range b.e.Sessions {
 		row++
 		s.linkTo(1, row, ses.ID, b.bySession[ses.ID], linked)
-		s.put(2, row, b.e.Name(ses.Vehicle), wrapped)
+		s.put(2, row, b.carOf[ses.ID], wrapped)
 		s.put(3, row, ses.Procedure, body)
 		if !ses.Zero.IsZero() {
 			s.put(4, row, ses.Zero.UTC().Format("2006-01-02 15:04:05"), body)
@@ -105,7 +105,7 @@ func (b *book) fillSession(s *sheet, ses edition.Session) {
 			facts += ", from " + ses.ZeroFrom
 		}
 	}
-	s.across(1, 1, logCols, b.e.Name(ses.Vehicle)+" — "+ses.ID, title)
+	s.across(1, 1, logCols, b.carOf[ses.ID]+" — "+ses.ID, title)
 	s.across(1, 2, logCols, facts, subtitle)
 	s.linkTo(1, 3, "← Sessions", b.sessions, linkPlain)
 	s.linkTo(2, 3, "Standings", b.standings, linkPlain)
@@ -141,7 +141,7 @@ func (b *book) fillKeyFigures(s *sheet, ses edition.Session, row int) int {
 	s.put(5, row, "standard uncertainty", headNum)
 	s.put(6, row, "status", headNext)
 	s.across(7, row, logCols, "note", head)
-	for _, t := range b.figureTables() {
+	for _, t := range b.groups {
 		for _, name := range t.figures {
 			f, ok := b.e.Find(ses.ID, name)
 			if !ok {
@@ -184,19 +184,19 @@ func fillMinutes(s *sheet, log []edition.Minute, row int) {
 	for i, h := range heads {
 		s.put(1+i, row, h, headNum)
 	}
+	usual := func(unit string) look { return body.with(s.book.format(digits(unit, nil), unit, "", "")) }
+	minute, kw, pct, celsius := body.with(`0" min"`), usual("kW"), usual("%"), usual("°C")
 	for _, m := range log {
 		row++
-		s.put(minuteCol, row, m.Minute, body.with(`0" min"`))
-		for _, c := range []struct {
-			col  int
-			v    *float64
-			unit string
-		}{
-			{packCol, m.PackKW, "kW"}, {chargerCol, m.ChargerKW, "kW"}, {heaterCol, m.HeaterKW, "kW"}, {socCol, m.SoCPct, "%"},
-			{coldestCol, m.PackMinC, "°C"}, {hottestCol, m.PackMaxC, "°C"}, {ambientCol, m.AmbientC, "°C"}, {cabinCol, m.CabinC, "°C"},
-		} {
-			s.put(c.col, row, c.v, body.with(unitFormat(digits(c.unit, nil), c.unit, "", "")))
-		}
+		s.put(minuteCol, row, m.Minute, minute)
+		s.put(packCol, row, m.PackKW, kw)
+		s.put(chargerCol, row, m.ChargerKW, kw)
+		s.put(heaterCol, row, m.HeaterKW, kw)
+		s.put(socCol, row, m.SoCPct, pct)
+		s.put(coldestCol, row, m.PackMinC, celsius)
+		s.put(hottestCol, row, m.PackMaxC, celsius)
+		s.put(ambientCol, row, m.AmbientC, celsius)
+		s.put(cabinCol, row, m.CabinC, celsius)
 	}
 }
 

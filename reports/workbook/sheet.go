@@ -2,47 +2,60 @@ package workbook
 
 import (
 	"fmt"
-	"maps"
 	"math"
-	"slices"
-	"strconv"
 	"strings"
 
 	"github.com/xuri/excelize/v2"
 )
 
-// A cell is what will be written at one place.
+// A cell is what will be written at one place. Its zero value is no cell.
 type cell struct {
-	value   any // string, float64, or nil
+	holds   kind
+	text    string
+	number  float64
 	formula string
-	look    look
+	style   int // of the book's
 	across  int // columns that it is merged over, itself included; 0: not merged
 }
 
-// A sheet collects cells and is written at once, because the library streams
-// rows in order and wants everything else said before.
+// A kind is what a cell holds.
+type kind uint8
+
+const (
+	absent    kind = iota
+	isNothing      // but a look
+	isNumber
+	isText
+)
+
+// A sheet collects cells and is written at once, for what is said of a sheet as
+// a whole stands before its rows and after them.
 //
 // Only text that was handed to formula can become a formula.
 type sheet struct {
-	book    *book
-	name    string
-	widths  []float64
-	cells   map[int]map[int]cell // by row, column; both from 1
-	tall    map[int]float64      // rows of a height that does not follow from text, in points
-	links   []link
-	outside string // cell that leads to logOfAll
-	says    []remarkOn
-	charts  []chart
-	breaks  []int  // rows that start a page
-	frozen  [2]int // columns, rows
-	repeat  [2]int // rows repeated on each printed page; 0: none
-	tables  []table
-	blocks  [][2]int  // rows that stay together on paper, if a page holds them
-	entries string    // range of numbers that people may change
-	printed [2]int    // last column and row that are printed; 0: all
-	moved   [2]string // range, condition: cells to mark
-	tab     string    // colour of the tab
-	err     error     // the first
+	book     *book
+	name     string
+	widths   []float64
+	cells    [][]cell        // by row, column; both from 1
+	usual    []int           // by column, the style that was put there last
+	tall     map[int]float64 // rows of a height that does not follow from text, in points
+	heights  []float64       // by row, once they are asked for
+	links    []link
+	outside  string // cell that leads to logOfAll
+	says     []remarkOn
+	charts   []chart
+	breaks   []int  // rows that start a page
+	frozen   [2]int // columns, rows
+	repeat   [2]int // rows repeated on each printed page; 0: none
+	tables   []table
+	target   string    // its top, as links name it
+	tablesIn string    // what the tables add to its part
+	blocks   [][2]int  // rows that stay together on paper, if a page holds them
+	entries  string    // range of numbers that people may change
+	printed  [2]int    // last column and row that are printed; 0: all
+	moved    [2]string // range, condition: cells to mark
+	tab      string    // colour of the tab
+	err      error     // the first
 }
 
 // logOfAll lies beside the workbook.
@@ -81,45 +94,70 @@ func fixed(col, row, toCol, toRow int) string {
 // quotedName is the sheet's name as formulas write it.
 func (s *sheet) quotedName() string { return "'" + strings.ReplaceAll(s.name, "'", "''") + "'" }
 
-func (s *sheet) set(col, row int, c cell) {
+// at is the cell at a place, absent where there is none.
+func (s *sheet) at(col, row int) cell {
+	if row < len(s.cells) && col < len(s.cells[row]) {
+		return s.cells[row][col]
+	}
+	return cell{}
+}
+
+// set writes a value into a cell that has all else.
+func (s *sheet) set(col, row int, v any, l look, c cell) {
 	if col < 1 || row < 1 || col > excelize.MaxColumns || row > excelize.TotalRows {
 		s.fail(fmt.Errorf("no cell at column %d, row %d", col, row))
 		return
 	}
-	switch v := c.value.(type) {
+	c.holds = isNothing
+	switch v := v.(type) {
+	case nil:
 	case int:
-		c.value = float64(v)
+		c.holds, c.number = isNumber, float64(v)
 	case int64:
-		c.value = float64(v)
+		c.holds, c.number = isNumber, float64(v)
+	case float64:
+		c.holds, c.number = isNumber, v
 	case *float64:
-		c.value = nil
 		if v != nil {
-			c.value = *v
+			c.holds, c.number = isNumber, *v
 		}
 	case string:
-		c.value = clean(v)
-	}
-	if v, ok := c.value.(float64); ok && (math.IsNaN(v) || math.IsInf(v, 0)) {
-		s.fail(fmt.Errorf("%s: %v is no number", ref(col, row), v))
+		c.holds, c.text = isText, clean(v)
+	default:
+		s.fail(fmt.Errorf("%s: a cell of type %T", ref(col, row), v))
 		return
-	} else if ok {
-		c.value = rounded(v)
+	}
+	if math.IsNaN(c.number) || math.IsInf(c.number, 0) {
+		s.fail(fmt.Errorf("%s: %v is no number", ref(col, row), c.number))
+		return
+	}
+	for len(s.cells) <= row {
+		s.cells = append(s.cells, nil)
 	}
 	if s.cells[row] == nil {
-		s.cells[row] = map[int]cell{}
+		s.cells[row] = make([]cell, max(col, len(s.widths))+1)
 	}
+	for len(s.cells[row]) <= col {
+		s.cells[row] = append(s.cells[row], cell{})
+	}
+	c.style = s.style(col, l)
 	s.cells[row][col] = c
 }
 
-// rounded is v in the 15 digits that spreadsheet programs keep. The library
-// would cut the rest off instead.
-func rounded(v float64) float64 {
-	r, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 15, 64), 64)
-	if err != nil {
-		return v // rounded up beyond the largest number
+// style is the number of a look in the book. Mostly it is that of the cell above.
+func (s *sheet) style(col int, l look) int {
+	for len(s.usual) <= col {
+		s.usual = append(s.usual, 0)
 	}
-	return r
+	if n := s.usual[col]; n < len(s.book.looks) && s.book.looks[n] == l {
+		return n
+	}
+	s.usual[col] = s.book.style(l)
+	return s.usual[col]
 }
+
+// digitsKept are those of a number that spreadsheet programs keep.
+const digitsKept = 15
 
 func (s *sheet) fail(err error) {
 	if s.err == nil {
@@ -129,19 +167,19 @@ func (s *sheet) fail(err error) {
 
 // put writes a string, int, int64, float64 or *float64; nil leaves the cell
 // empty but for its look.
-func (s *sheet) put(col, row int, v any, l look) { s.set(col, row, cell{value: v, look: l}) }
+func (s *sheet) put(col, row int, v any, l look) { s.set(col, row, v, l, cell{}) }
 
 // across writes a value over several columns.
 func (s *sheet) across(col, row, toCol int, v any, l look) {
 	for c := col + 1; c <= toCol; c++ {
 		s.put(c, row, nil, l)
 	}
-	s.set(col, row, cell{value: v, look: l, across: toCol - col + 1})
+	s.set(col, row, v, l, cell{across: toCol - col + 1})
 }
 
 // formula writes a formula with the value that it has now.
 func (s *sheet) formula(col, row int, f string, now any, l look) {
-	s.set(col, row, cell{value: now, formula: f, look: l})
+	s.set(col, row, now, l, cell{formula: f})
 }
 
 // linkTo writes a text that leads to the top of another sheet, or where that is
@@ -172,9 +210,13 @@ func (s *sheet) heads(col, row int, texts ...string) {
 // last are the last column and row that hold anything.
 func (s *sheet) last() (col, row int) {
 	for r, cells := range s.cells {
-		row = max(row, r)
-		for c := range cells {
-			col = max(col, c)
+		if len(cells) > 0 {
+			row = r
+		}
+		for c := len(cells) - 1; c > col; c-- {
+			if cells[c].holds != absent {
+				col = c
+			}
 		}
 	}
 	for _, ch := range s.charts {
@@ -193,37 +235,55 @@ func (s *sheet) width(col int) float64 {
 // height is the height of a row in points, so that wrapped text is seen whole;
 // 0 leaves it to the reader.
 func (s *sheet) height(row int) float64 {
+	if s.heights == nil {
+		_, last := s.last()
+		s.heights = make([]float64, last+1)
+		for r := range s.heights {
+			s.heights[r] = s.needs(r)
+		}
+	}
+	if row >= len(s.heights) {
+		return 0
+	}
+	return s.heights[row]
+}
+
+// needs is the height that a row's texts need.
+func (s *sheet) needs(row int) float64 {
 	h := s.tall[row]
+	if row >= len(s.cells) {
+		return h
+	}
 	for col, c := range s.cells[row] {
-		text, ok := c.value.(string)
-		if !ok {
+		if c.holds != isText {
 			continue
 		}
-		size := c.look.points()
+		l := &s.book.looks[c.style]
+		size := l.points()
 		n := 1
-		if c.look.wrap {
+		if l.wrap {
 			w := 0.0
 			for i := range max(c.across, 1) {
 				w += s.width(col + i)
 			}
 			spread := size / 10
-			if c.look.bold {
+			if l.bold {
 				spread *= 1.08
 			}
-			n = lines(text, (w-1)*1.18/spread)
+			n = lines(c.text, (w-1)*1.18/spread)
 		}
 		h = max(h, float64(n)*size*1.28+3)
 	}
 	return min(h, excelize.MaxRowHeight)
 }
 
-// write puts the sheet into the workbook.
+// write puts the sheet into the workbook, all but what rows writes.
 func (s *sheet) write(f *excelize.File) error {
 	if s.err != nil {
 		return s.err
 	}
 	lastCol, lastRow := s.last()
-	for _, step := range []func(*excelize.File, int, int) error{s.columns, s.layout, s.extras, s.drawCharts, s.stream} {
+	for _, step := range []func(*excelize.File, int, int) error{s.columns, s.layout, s.extras, s.drawCharts} {
 		if err := step(f, lastCol, lastRow); err != nil {
 			return fmt.Errorf("sheet %q: %w", s.name, err)
 		}
@@ -275,39 +335,34 @@ func (s *sheet) layout(f *excelize.File, lastCol, lastRow int) error {
 	if err := f.SetSheetView(s.name, 0, &excelize.ViewOptions{ShowGridLines: pointer(false)}); err != nil {
 		return err
 	}
+	if s.frozen != [2]int{} {
+		pane := "bottomRight"
+		if s.frozen[0] == 0 {
+			pane = "bottomLeft"
+		}
+		if err := f.SetPanes(s.name, &excelize.Panes{
+			Freeze: true, XSplit: s.frozen[0], YSplit: s.frozen[1], TopLeftCell: ref(s.frozen[0]+1, s.frozen[1]+1), ActivePane: pane,
+		}); err != nil {
+			return err
+		}
+	}
+	if err := f.SetSheetDimension(s.name, ref(1, 1)+":"+ref(lastCol, lastRow)); err != nil {
+		return err
+	}
 	if s.printed != [2]int{} {
 		lastCol, lastRow = s.printed[0], s.printed[1]
 	}
-	if err := f.SetDefinedName(&excelize.DefinedName{
-		Name: "_xlnm.Print_Area", Scope: s.name, RefersTo: s.quotedName() + "!" + fixed(1, 1, lastCol, max(lastRow, 2)),
-	}); err != nil {
+	if err := s.book.define("_xlnm.Print_Area", s, s.quotedName()+"!"+fixed(1, 1, lastCol, max(lastRow, 2))); err != nil {
 		return err
 	}
 	if s.repeat[0] > 0 {
-		return f.SetDefinedName(&excelize.DefinedName{
-			Name: "_xlnm.Print_Titles", Scope: s.name, RefersTo: fmt.Sprintf("%s!$%d:$%d", s.quotedName(), s.repeat[0], s.repeat[1]),
-		})
+		return s.book.define("_xlnm.Print_Titles", s, fmt.Sprintf("%s!$%d:$%d", s.quotedName(), s.repeat[0], s.repeat[1]))
 	}
 	return nil
 }
 
 // extras are what a sheet has beside cells.
 func (s *sheet) extras(f *excelize.File, _, _ int) error {
-	for _, l := range s.links {
-		to := l.to
-		if to == nil {
-			to = s.book.sessions
-		}
-		if err := f.SetCellHyperLink(s.name, ref(l.col, l.row), to.quotedName()+"!A1", "Location"); err != nil {
-			return err
-		}
-	}
-	// One cell alone: the library goes through all links out of a sheet for each.
-	if s.outside != "" {
-		if err := f.SetCellHyperLink(s.name, s.outside, logOfAll, "External"); err != nil {
-			return err
-		}
-	}
 	for _, c := range s.says {
 		if err := f.AddComment(s.name, excelize.Comment{Cell: c.cell, Author: "coldbench", Text: c.text, Width: 320, Height: 110}); err != nil {
 			return err
@@ -340,49 +395,4 @@ func (s *sheet) extras(f *excelize.File, _, _ int) error {
 		return f.SetConditionalFormat(s.name, s.moved[0], []excelize.ConditionalFormatOptions{{Type: "formula", Criteria: s.moved[1], Format: &id}})
 	}
 	return nil
-}
-
-func (s *sheet) stream(f *excelize.File, lastCol, lastRow int) error {
-	sw, err := f.NewStreamWriter(s.name)
-	if err != nil {
-		return err
-	}
-	if s.frozen != [2]int{} {
-		pane := "bottomRight"
-		if s.frozen[0] == 0 {
-			pane = "bottomLeft"
-		}
-		if err := sw.SetPanes(&excelize.Panes{
-			Freeze: true, XSplit: s.frozen[0], YSplit: s.frozen[1], TopLeftCell: ref(s.frozen[0]+1, s.frozen[1]+1), ActivePane: pane,
-		}); err != nil {
-			return err
-		}
-	}
-	for row := 1; row <= lastRow; row++ {
-		if s.cells[row] == nil && s.tall[row] == 0 {
-			continue
-		}
-		values := make([]any, lastCol)
-		for _, col := range slices.Sorted(maps.Keys(s.cells[row])) { // styles are numbered as they come
-			c := s.cells[row][col]
-			id, err := s.book.style(c.look)
-			if err != nil {
-				return err
-			}
-			values[col-1] = excelize.Cell{StyleID: id, Formula: c.formula, Value: c.value}
-		}
-		if err := sw.SetRow(ref(1, row), values, excelize.RowOpts{Height: s.height(row)}); err != nil {
-			return err
-		}
-	}
-	for _, row := range slices.Sorted(maps.Keys(s.cells)) {
-		for _, col := range slices.Sorted(maps.Keys(s.cells[row])) {
-			if n := s.cells[row][col].across; n > 1 {
-				if err := sw.MergeCell(ref(col, row), ref(col+n-1, row)); err != nil {
-					return err
-				}
-			}
-		}
-	}
-	return sw.Flush()
 }

@@ -163,3 +163,20 @@ func quoted(s string) string {
 	}
 	return `"` + strings.ReplaceAll(s, `"`, "") + `"`
 }
+
+// A format is what unitFormat makes a number format of.
+type format struct {
+	digits              int
+	unit, before, after string
+}
+
+// format is unitFormat, which is asked for few formats of many cells.
+func (b *book) format(digits int, unit, before, after string) string {
+	f := format{digits, unit, before, after}
+	text, ok := b.formats[f]
+	if !ok {
+		text = unitFormat(digits, unit, before, after)
+		b.formats[f] = text
+	}
+	return text
+}

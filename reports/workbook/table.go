@@ -36,21 +36,21 @@ func (s *sheet) table(name string, col, heads, toCol, last int, filtered bool) {
 	t := table{name: name, at: ref(col, heads) + ":" + ref(toCol, last), filtered: filtered}
 	taken := map[string]bool{}
 	for c := col; c <= toCol; c++ {
-		h := s.cells[heads][c]
-		text, _ := h.value.(string)
-		if text == "" || h.formula != "" || h.across > 1 {
+		h := s.at(c, heads)
+		if h.holds != isText || h.text == "" || h.formula != "" || h.across > 1 {
 			s.fail(fmt.Errorf("table %s: no head in %s", name, ref(c, heads)))
 			return
 		}
-		text = spelt.ReplaceAllString(oneLine(text, 200), "-$1")
-		unique := text
+		plain := spelt.ReplaceAllString(oneLine(h.text, 200), "-$1")
+		unique := plain
 		for n := 2; taken[strings.ToLower(unique)]; n++ {
-			unique = fmt.Sprintf("%s (%d)", text, n)
+			unique = fmt.Sprintf("%s (%d)", plain, n)
 		}
 		taken[strings.ToLower(unique)] = true
-		h.value = unique
-		if filtered && h.look.align == "right" {
-			h.look.indent = 2 // the button stands there
+		h.text = unique
+		if l := s.book.looks[h.style]; filtered && l.align == "right" {
+			l.indent = 2 // the button stands there
+			h.style = s.book.style(l)
 		}
 		s.cells[heads][c] = h
 		t.columns = append(t.columns, unique)
@@ -80,37 +80,43 @@ const (
 	noRelations   = xml.Header + `<Relationships xmlns="http://schemas.openxmlformats.org/package/2006/relationships"></Relationships>`
 )
 
-// tableParts are what tables add to the parts of a workbook, by the parts' names.
-type tableParts struct {
-	whole         map[string][]byte // parts of their own
-	in, relations map[string]string // at the end of sheets, and of their relations
+// additions are what the library's workbook lacks, by the names of parts.
+type additions struct {
+	whole     map[string][]byte // parts of their own
+	sheets    map[string]*sheet
+	relations map[string]string // at the end of sheets' relations
 }
 
-// tables numbers the tables of all sheets. The library names the sheets' parts in
+// additions numbers the tables of all sheets. The library names the sheets' parts in
 // their order.
-func (b *book) tables() *tableParts {
-	p := &tableParts{map[string][]byte{}, map[string]string{}, map[string]string{}}
+func (b *book) additions() *additions {
+	a := &additions{map[string][]byte{}, map[string]*sheet{}, map[string]string{}}
 	for i, s := range b.sheets {
-		if len(s.tables) == 0 {
-			continue
-		}
+		a.sheets[fmt.Sprintf("xl/worksheets/sheet%d.xml", i+1)] = s
 		var in, relations strings.Builder
 		for _, t := range s.tables {
-			id := len(p.whole) + 1
-			p.whole[fmt.Sprintf("xl/tables/table%d.xml", id)] = t.part(id)
+			id := len(a.whole) + 1
+			a.whole[fmt.Sprintf("xl/tables/table%d.xml", id)] = t.part(id)
 			fmt.Fprintf(&in, `<tablePart r:id="table%d"/>`, id)
 			fmt.Fprintf(&relations, `<Relationship Id="table%d" Type="%s" Target="../tables/table%d.xml"/>`, id, tableRelation, id)
 		}
-		p.in[fmt.Sprintf("xl/worksheets/sheet%d.xml", i+1)] = fmt.Sprintf(`<tableParts count="%d">%s</tableParts>`, len(s.tables), in.String())
-		p.relations[fmt.Sprintf("xl/worksheets/_rels/sheet%d.xml.rels", i+1)] = relations.String()
+		if len(s.tables) > 0 {
+			s.tablesIn = fmt.Sprintf(`<tableParts count="%d">%s</tableParts>`, len(s.tables), in.String())
+		}
+		if s.outside != "" {
+			fmt.Fprintf(&relations, `<Relationship Id="%s" Type="%s" Target="%s" TargetMode="External"/>`, outsideID, excelize.SourceRelationshipHyperLink, logOfAll)
+		}
+		if relations.Len() > 0 {
+			a.relations[fmt.Sprintf("xl/worksheets/_rels/sheet%d.xml.rels", i+1)] = relations.String()
+		}
 	}
-	return p
+	return a
 }
 
 // names are the parts that the workbook does not have yet.
-func (p *tableParts) names(has loose) []string {
-	names := slices.Collect(maps.Keys(p.whole))
-	for name := range p.relations {
+func (a *additions) names(has loose) []string {
+	names := slices.Collect(maps.Keys(a.whole))
+	for name := range a.relations {
 		if has[name] == nil {
 			names = append(names, name)
 		}
@@ -118,28 +124,31 @@ func (p *tableParts) names(has loose) []string {
 	return names
 }
 
-// add returns the text of a part with what the tables add to it.
-func (p *tableParts) add(name string, text []byte) []byte {
-	before := func(end, more string) []byte {
+// to returns the text of a part with what is to be added to it.
+func (a *additions) to(name string, text []byte) ([]byte, error) {
+	before := func(end, more string) ([]byte, error) {
 		i := bytes.LastIndex(text, []byte(end))
-		return slices.Concat(text[:i], []byte(more), text[i:])
+		if i < 0 {
+			return nil, fmt.Errorf("the part has no %s", end)
+		}
+		return slices.Concat(text[:i], []byte(more), text[i:]), nil
 	}
 	switch {
-	case p.whole[name] != nil:
-		return p.whole[name]
-	case p.in[name] != "":
-		return before("</worksheet>", p.in[name])
-	case p.relations[name] != "":
+	case a.whole[name] != nil:
+		return a.whole[name], nil
+	case a.sheets[name] != nil:
+		return a.sheets[name].filled(text)
+	case a.relations[name] != "":
 		if len(text) == 0 {
 			text = []byte(noRelations)
 		}
-		return before("</Relationships>", p.relations[name])
+		return before("</Relationships>", a.relations[name])
 	case name == contentTypes:
 		var more strings.Builder
-		for part := range p.whole {
+		for part := range a.whole {
 			fmt.Fprintf(&more, `<Override PartName="/%s" ContentType="%s"/>`, part, tableType)
 		}
 		return before("</Types>", more.String())
 	}
-	return text
+	return text, nil
 }

@@ -154,7 +154,7 @@ func TestNoHead(t *testing.T) {
 		"a formula": func(s *sheet) { s.formula(2, 1, "1+1", "2", head) },
 		"merged":    func(s *sheet) { s.across(2, 1, 3, "wide", head) },
 	} {
-		s := &sheet{book: b, name: "x", cells: map[int]map[int]cell{}}
+		s := &sheet{book: b, name: "x"}
 		s.put(1, 1, "first", head)
 		spoil(s)
 		s.table("t", 1, 1, 2, 3, false)

@@ -15,6 +15,9 @@ const maxText = 32767 - 60
 // turn the direction of the text around it becomes U+FFFD, and text that is too
 // long for a cell is cut, saying so.
 func clean(s string) string {
+	if fine(s) {
+		return s
+	}
 	units, runes := 0, 0
 	var b strings.Builder
 	for _, r := range s {
@@ -31,6 +34,19 @@ func clean(s string) string {
 		fmt.Fprintf(&b, "… (cut; %d characters in all)", runes)
 	}
 	return b.String()
+}
+
+// fine reports whether a text is clean already, as nearly all are.
+func fine(s string) bool {
+	if len(s) > maxText {
+		return false
+	}
+	for _, r := range s {
+		if r == utf8.RuneError || !legible(r) {
+			return false
+		}
+	}
+	return true
 }
 
 func legible(r rune) bool {
@@ -120,12 +136,8 @@ func breadth(s string) float64 {
 	w := 0.0
 	for _, r := range s {
 		switch {
-		case strings.ContainsRune("ijlIf.,:;'|!()[] ", r):
-			w += 0.55
-		case strings.ContainsRune("mwMW%@", r):
-			w += 1.5
-		case r >= 'A' && r <= 'Z':
-			w += 1.2
+		case r < utf8.RuneSelf:
+			w += breadths[r]
 		case r >= 0x1100:
 			w += 2
 		default:
@@ -134,3 +146,20 @@ func breadth(s string) float64 {
 	}
 	return w
 }
+
+// breadths are those of ASCII's characters.
+var breadths = func() (w [utf8.RuneSelf]float64) {
+	for r := range w {
+		switch {
+		case strings.ContainsRune("ijlIf.,:;'|!()[] ", rune(r)):
+			w[r] = 0.55
+		case strings.ContainsRune("mwMW%@", rune(r)):
+			w[r] = 1.5
+		case r >= 'A' && r <= 'Z':
+			w[r] = 1.2
+		default:
+			w[r] = 1
+		}
+	}
+	return w
+}()
