@@ -1,7 +1,6 @@
 package workbook
 
 import (
-	"archive/zip"
 	"bytes"
 	"encoding/xml"
 	"errors"
@@ -13,6 +12,7 @@ import (
 	"strings"
 	"time"
 
+	"github.com/klauspost/compress/zip" // as the standard library's, in half the time
 	"github.com/xuri/excelize/v2"
 )
 
