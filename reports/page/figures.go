@@ -2,6 +2,7 @@ package page
 
 import (
 	"fmt"
+	"html/template"
 	"slices"
 	"strconv"
 	"strings"
@@ -18,19 +19,7 @@ type group struct {
 // A figure is one definition and what every session has of it.
 type figure struct {
 	edition.Defined
-	Rows []result
-}
-
-// A result is a figure of one session for show.
-type result struct {
-	Session string
-	Car     string
-	Status  string // "" for measured
-	Value   string
-	Sort    string // the value itself, "" where there is none
-	Note    string
-	Minutes string // of the evidence, since the plug-in that the charge came from, or the start
-	Show    string // run, from and to in s since that plug-in, where the chart can show it
+	Rows template.HTML
 }
 
 // subjects put figures into groups by the beginnings of their names. The first
@@ -52,7 +41,7 @@ var subjects = []struct {
 // groups lists all figures: those that earn points first, then by subject, then
 // the rest. A figure stands once.
 func groups(e *edition.Edition, c chart, logs []edition.Log) []group {
-	rows := results(e, c, logs)
+	rows := rows(e, c, logs)
 	taken := map[string]bool{}
 	var out []group
 	add := func(title string, fits func(name string) bool) {
@@ -60,7 +49,7 @@ func groups(e *edition.Edition, c chart, logs []edition.Log) []group {
 		for _, d := range e.Figures {
 			if !taken[d.Name] && fits(d.Name) {
 				taken[d.Name] = true
-				g.Figures = append(g.Figures, figure{d, rows[d.Name]})
+				g.Figures = append(g.Figures, figure{d, template.HTML(rows[d.Name])})
 			}
 		}
 		if g.Figures != nil {
@@ -79,46 +68,62 @@ func groups(e *edition.Edition, c chart, logs []edition.Log) []group {
 	return out
 }
 
-// results sorts the edition's results by figure.
-func results(e *edition.Edition, c chart, logs []edition.Log) map[string][]result {
+// rows are the rows of each figure's table: car and session, value, status and note,
+// and the minutes of the evidence since the plug-in that the charge came from, or the
+// start. They are most of the page, and written here: the template takes five times as long.
+func rows(e *edition.Edition, c chart, logs []edition.Log) map[string][]byte {
 	type known struct {
-		car, name string
-		run       int
-		plug      float64
+		head template.HTML
+		run  int
+		plug float64
 	}
 	of := map[string]known{}
 	for _, s := range e.Sessions {
-		of[s.ID] = known{short(e.Name(s.Vehicle)), short(s.ID), c.index(s.ID), 0}
+		of[s.ID] = known{mixed(short(e.Name(s.Vehicle))) + "<small>" + mixed(short(s.ID)) + "</small>", c.index(s.ID), 0}
 	}
 	for _, l := range logs {
 		k := of[l.Session]
 		k.plug = l.PlugS
 		of[l.Session] = k
 	}
-	out := map[string][]result{}
+	out := map[string][]byte{}
 	for _, f := range e.Results {
 		k := of[f.Session]
-		r := result{Session: k.name, Car: k.car, Note: clean(f.Note), Value: value(f.Value, f.U)}
-		if f.Value != nil {
-			r.Sort = strconv.FormatFloat(*f.Value, 'g', 8, 64)
+		row := append(append(out[f.Figure], "<tr><th scope=row>"...), k.head...)
+		row = append(row, "<td"...)
+		if f.Value != nil { // which the table is sorted by
+			row = append(strconv.AppendFloat(append(row, ` data-v="`...), *f.Value, 'g', 8, 64), '"')
 		}
+		row = append(row, '>')
+		shown, status := value(f.Value, f.U), ""
 		switch f.Status {
 		case edition.Beyond:
-			r.Value, r.Status = "> "+value(f.Value, nil), string(f.Status)
+			shown, status = "> "+value(f.Value, nil), string(f.Status)
 		case edition.Fallback:
-			r.Status = string(f.Status)
+			status = string(f.Status)
 		case edition.None:
-			r.Value = "no value"
+			shown = "no value"
 		}
-		if f.From != nil && f.To != nil && f.Status != edition.None {
-			from, to := *f.From-k.plug, *f.To-k.plug
-			r.Minutes = minute(from) + " to " + minute(to)
-			// The soak is not drawn.
-			if k.run >= 0 && to >= 0 && from >= -300 {
-				r.Show = fmt.Sprintf("%d,%.0f,%.0f", k.run, from, to)
+		row = append(append(row, template.HTMLEscapeString(shown)...), "<td>"...)
+		note := mixed(clean(f.Note))
+		if status != "" {
+			row = append(append(append(row, "<em>"...), status...), "</em>"...)
+			if note != "" {
+				row = append(row, ": "...)
 			}
 		}
-		out[f.Figure] = append(out[f.Figure], r)
+		row = append(append(row, note...), "<td>"...)
+		if f.From != nil && f.To != nil && f.Status != edition.None {
+			from, to := *f.From-k.plug, *f.To-k.plug
+			minutes := minute(from) + " to " + minute(to)
+			// The soak is not drawn.
+			if k.run >= 0 && to >= 0 && from >= -300 {
+				row = fmt.Appendf(row, `<button data-e="%d,%.0f,%.0f">%s</button>`, k.run, from, to, minutes)
+			} else {
+				row = append(row, minutes...)
+			}
+		}
+		out[f.Figure] = append(row, '\n')
 	}
 	return out
 }
