@@ -63,17 +63,13 @@ type Ask struct {
 
 // Write writes the edition into the folder editions/ID below dir and returns
 // that folder. Its files are made read-only. The reports say what moved since
-// the edition before it, where that is still there.
-func Write(dir string, e *edition.Edition, logs []edition.Log) (string, error) {
+// before, the edition before it; nil if there is none.
+func Write(dir string, e *edition.Edition, logs []edition.Log, before *edition.Edition) (string, error) {
 	final := filepath.Join(dir, "editions", e.ID)
 	if _, err := os.Lstat(final); err == nil {
 		return "", fmt.Errorf("reports: edition %s: %w", e.ID, ErrExists)
 	}
-	before, err := Before(dir, e)
-	if err != nil {
-		return "", err
-	}
-	err = whole(final, func(tmp string) error {
+	err := whole(final, func(tmp string) error {
 		if err := parts(tmp, e, logs, before, Ask{}); err != nil {
 			return err
 		}

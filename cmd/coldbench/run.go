@@ -122,7 +122,7 @@ func (a *app) runSeries(ctx context.Context, dir string, moment time.Time, asJSO
 		if err := w.Close(); err != nil {
 			return err
 		}
-		folder, err := reports.Write(dir, e, logs)
+		folder, err := reports.Write(dir, e, logs, before)
 		if err != nil {
 			return err
 		}

@@ -387,6 +387,9 @@ func Read(r io.Reader) (*Edition, error) {
 
 // Same reports whether two editions say the same but for their date and what went before.
 func Same(a, b *Edition) bool {
+	if len(a.Sessions) != len(b.Sessions) || len(a.Results) != len(b.Results) {
+		return false // without telling all that both say
+	}
 	x, y := *a, *b
 	x.ID, x.At, x.Before, y.ID, y.At, y.Before = "", time.Time{}, "", "", time.Time{}, ""
 	p, err1 := json.Marshal(x)
