@@ -9,6 +9,7 @@ package picture
 import (
 	"fmt"
 	"image/color"
+	"image/png"
 	"io"
 
 	"gonum.org/v1/plot/vg"
@@ -60,7 +61,8 @@ func (p Picture) SVG(w io.Writer, l Look) error {
 func (p Picture) PNG(w io.Writer, l Look, pixels int) error {
 	c := vgimg.NewWith(vgimg.UseWH(width, height), vgimg.UseDPI(72*pixels/height), vgimg.UseBackgroundColor(color.Transparent))
 	p.on(c, l)
-	if _, err := (vgimg.PngCanvas{Canvas: c}).WriteTo(w); err != nil {
+	// Better compression takes half as long again, for a twentieth less.
+	if err := (&png.Encoder{CompressionLevel: png.BestSpeed}).Encode(w, c.Image()); err != nil {
 		return fmt.Errorf("picture: %s: %w", p.Name, err)
 	}
 	return nil
