@@ -13,6 +13,7 @@ import (
 	"fmt"
 	"io"
 	"slices"
+	"strings"
 
 	"github.com/xuri/excelize/v2"
 
@@ -59,7 +60,8 @@ type book struct {
 
 	carOf, titleOf map[string]string // names of sessions' cars and of figures
 	groups         []figureTable
-	charts         int // in the file
+	results        map[string][]edition.Figure // by session, each in the order of the edition
+	charts         int                         // in the file
 
 	readMe, standings, sessions, figures, allFigures, gates, reasons, controls, comparisons, curves, sources, method *sheet
 
@@ -79,13 +81,20 @@ func newBook(e *edition.Edition, logs []edition.Log, asked []string) *book {
 	b := &book{
 		e: e, logs: map[string]edition.Log{}, title: e.Title, edition: e.ID,
 		file: excelize.NewFile(), styles: map[look]int{}, formats: map[format]string{}, bySession: map[string]*sheet{},
-		carOf: map[string]string{}, titleOf: map[string]string{},
+		results: map[string][]edition.Figure{}, carOf: map[string]string{}, titleOf: map[string]string{},
 	}
 	for _, s := range e.Sessions {
 		b.carOf[s.ID] = e.Name(s.Vehicle)
 	}
 	for _, d := range e.Figures {
 		b.titleOf[d.Name] = d.Title
+	}
+	for results := e.Results; len(results) > 0; {
+		n := 1
+		for n < len(results) && results[n].Session == results[0].Session {
+			n++
+		}
+		b.results[results[0].Session], results = results[:n], results[n:]
 	}
 	b.groups = b.figureTables()
 	for _, l := range logs {
@@ -218,6 +227,17 @@ func (b *book) of() string {
 		text += " · edition of " + b.e.At.UTC().Format("2 January 2006, 15:04 UTC")
 	}
 	return text
+}
+
+// find returns the result of a session's figure, and whether there is one. It is the
+// edition's Find, but among one session's results.
+func (b *book) find(session, figure string) (edition.Figure, bool) {
+	of := b.results[session]
+	i, ok := slices.BinarySearchFunc(of, figure, func(f edition.Figure, name string) int { return strings.Compare(f.Figure, name) })
+	if !ok {
+		return edition.Figure{}, false
+	}
+	return of[i], true
 }
 
 // figureTitle is a figure's title, or its name where the edition does not define it.

@@ -1,6 +1,7 @@
 package workbook
 
 import (
+	"bytes"
 	"cmp"
 	"encoding/xml"
 	"fmt"
@@ -116,30 +117,37 @@ func (s *sheet) rangeIn(col int, c chart) string {
 	return s.quotedName() + "!" + fixed(col, c.first, col, c.lastRow)
 }
 
-// cacheNumbers rewrites the references of a chart's part with what they hold.
+// cacheNumbers rewrites the references of a chart's part with what they hold, a
+// series after the other.
 func (s *sheet) cacheNumbers(part []byte, c chart) ([]byte, error) {
-	text := string(part)
 	var err error
-	replace := func(old, new string) {
-		if !strings.Contains(text, old) && err == nil {
-			err = fmt.Errorf("the part has no %s", old)
+	xs := map[int]string{} // by column
+	for _, y := range c.series {
+		if col := cmp.Or(y.x, c.x); xs[col] == "" {
+			xs[col] = s.numbers(col, c)
 		}
-		text = strings.ReplaceAll(text, old, new)
+	}
+	out := make([]byte, 0, len(part)+3*len(c.series)*30*(c.lastRow-c.first+1))
+	replace := func(old string, by ...string) {
+		i := bytes.Index(part, []byte(old))
+		if i < 0 {
+			err = cmp.Or(err, fmt.Errorf("the part has no %s", old))
+			return
+		}
+		out, part = append(out, part[:i]...), part[i+len(old):]
+		for _, text := range by {
+			out = append(out, text...)
+		}
 	}
 	f := func(reference string) string { return "<f>" + escape(reference) + "</f>" }
-	over := map[int]bool{}
 	for _, y := range c.series {
-		if col := cmp.Or(y.x, c.x); !over[col] {
-			over[col] = true
-			x := f(s.rangeIn(col, c))
-			replace("<xVal><strRef>"+x+"</strRef></xVal>", "<xVal><numRef>"+x+s.numbers(col, c)+"</numRef></xVal>")
-		}
-		at := f(s.rangeIn(y.col, c))
-		replace(at+"<numCache><formatCode></formatCode></numCache>", at+s.numbers(y.col, c))
-		at = f(s.nameOf(y, c))
-		replace(at, at+`<strCache><ptCount val="1"/><pt idx="0"><v>`+escape(y.name)+"</v></pt></strCache>")
+		name, col := f(s.nameOf(y, c)), cmp.Or(y.x, c.x)
+		x, at := f(s.rangeIn(col, c)), f(s.rangeIn(y.col, c))
+		replace(name, name, `<strCache><ptCount val="1"/><pt idx="0"><v>`, escape(y.name), "</v></pt></strCache>")
+		replace("<xVal><strRef>"+x+"</strRef></xVal>", "<xVal><numRef>", x, xs[col], "</numRef></xVal>")
+		replace(at+"<numCache><formatCode></formatCode></numCache>", at, s.numbers(y.col, c))
 	}
-	return []byte(text), err
+	return append(out, part...), err
 }
 
 func escape(s string) string {
@@ -160,12 +168,14 @@ func (s *sheet) known(col int, c chart) bool {
 
 // numbers is a cache of a column's numbers; cells without one are left out.
 func (s *sheet) numbers(col int, c chart) string {
-	var b strings.Builder
-	fmt.Fprintf(&b, `<numCache><formatCode>General</formatCode><ptCount val="%d"/>`, c.lastRow-c.first+1)
+	n := c.lastRow - c.first + 1
+	b := fmt.Appendf(make([]byte, 0, 80+40*n), `<numCache><formatCode>General</formatCode><ptCount val="%d"/>`, n)
 	for row := c.first; row <= c.lastRow; row++ {
 		if v := s.at(col, row); v.holds == isNumber {
-			fmt.Fprintf(&b, `<pt idx="%d"><v>%s</v></pt>`, row-c.first, strconv.FormatFloat(v.number, 'g', digitsKept, 64))
+			b = strconv.AppendInt(append(b, `<pt idx="`...), int64(row-c.first), 10)
+			b = strconv.AppendFloat(append(b, `"><v>`...), v.number, 'g', digitsKept, 64)
+			b = append(b, "</v></pt>"...)
 		}
 	}
-	return b.String() + "</numCache>"
+	return string(append(b, "</numCache>"...))
 }

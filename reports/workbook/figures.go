@@ -121,13 +121,13 @@ func (b *book) fillFigures() {
 		}
 		row = heads + 1
 		for _, ses := range b.e.Sessions {
-			if !slices.ContainsFunc(t.figures, func(name string) bool { _, ok := b.e.Find(ses.ID, name); return ok }) {
+			if !slices.ContainsFunc(t.figures, func(name string) bool { _, ok := b.find(ses.ID, name); return ok }) {
 				continue // another procedure's
 			}
 			s.linkTo(1, row, ses.ID, b.bySession[ses.ID], linked)
 			s.put(2, row, b.carOf[ses.ID], wrapped)
 			for i, name := range t.figures {
-				f, ok := b.e.Find(ses.ID, name)
+				f, ok := b.find(ses.ID, name)
 				if !ok {
 					s.put(3+2*i, row, nil, body)
 					s.put(4+2*i, row, nil, body)

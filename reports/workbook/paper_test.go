@@ -2,6 +2,7 @@ package workbook
 
 import (
 	"bytes"
+	"cmp"
 	"fmt"
 	"html"
 	"math"
@@ -31,6 +32,9 @@ func broad() (*edition.Edition, []edition.Log) {
 			e.Results = append(e.Results, edition.Figure{Session: s.ID, Figure: name, Unit: "kWh", Status: edition.Measured, Value: pointer(3.25), U: pointer(0.01), Note: "the charger's register of energy"})
 		}
 	}
+	slices.SortFunc(e.Results, func(a, b edition.Figure) int {
+		return cmp.Or(strings.Compare(a.Session, b.Session), strings.Compare(a.Figure, b.Figure))
+	})
 	for i := range 12 {
 		for _, s := range e.Sessions {
 			e.Gates = append(e.Gates, edition.Gate{Session: s.ID, Gate: fmt.Sprintf("Another gate %d", i), Verdict: edition.Passed, Reason: "as the protocol asks, and then some more of what it asks"})

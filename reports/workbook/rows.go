@@ -83,6 +83,8 @@ func (c *cell) in(b []byte, style, col, row int) []byte {
 		b = strconv.AppendInt(append(b, `" s="`...), int64(style), 10)
 	}
 	switch {
+	case c.holds == isNothing:
+		return append(b, `"/>`...)
 	case c.holds == isText && c.formula != "":
 		b = append(b, `" t="str">`...)
 	case c.holds == isText:

@@ -11,7 +11,7 @@ import (
 // spreadsheet programs keep of a number.
 func TestCells(t *testing.T) {
 	for want, c := range map[string]cell{
-		`<c r="B3" s="7"></c>`:                                                               {holds: isNothing},
+		`<c r="B3" s="7"/>`:                                                                  {holds: isNothing},
 		`<c r="B3" s="7"><v>0.666666666666667</v></c>`:                                       {holds: isNumber, number: 2.0 / 3},
 		`<c r="B3" s="7"><v>-1.5e-07</v></c>`:                                                {holds: isNumber, number: -1.5e-7},
 		`<c r="B3" s="7"><v>1200</v></c>`:                                                    {holds: isNumber, number: 1200},

@@ -143,7 +143,7 @@ func (b *book) fillKeyFigures(s *sheet, ses edition.Session, row int) int {
 	s.across(7, row, logCols, "note", head)
 	for _, t := range b.groups {
 		for _, name := range t.figures {
-			f, ok := b.e.Find(ses.ID, name)
+			f, ok := b.find(ses.ID, name)
 			if !ok {
 				continue
 			}

@@ -280,7 +280,7 @@ func (b *book) fillPairs(r *ranking, row int) int {
 func (b *book) evidence(car edition.Standing, figure string) string {
 	var lines []string
 	for _, id := range car.Sessions {
-		f, ok := b.e.Find(id, figure)
+		f, ok := b.find(id, figure)
 		if !ok {
 			continue
 		}
