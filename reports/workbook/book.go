@@ -184,19 +184,20 @@ func (b *book) write(w io.Writer) error {
 		}
 		b.styleIDs = append(b.styleIDs, id)
 	}
-	for i, s := range b.sheets {
+	for _, s := range b.sheets {
 		s.target = escape(s.quotedName() + "!A1")
+	}
+	// Each sheet is written before the next is there, since the library looks through
+	// the names of all there are, many times a chart and a comment.
+	for i, s := range b.sheets {
 		if i == 0 {
 			if err := b.file.SetSheetName("Sheet1", s.name); err != nil {
 				return err
 			}
+			b.file.SetActiveSheet(0)
 		} else if _, err := b.file.NewSheet(s.name); err != nil {
 			return err
 		}
-	}
-	// Before the sheets are written: after it the library would parse them all again.
-	b.file.SetActiveSheet(0)
-	for _, s := range b.sheets {
 		if err := s.write(b.file); err != nil {
 			return err
 		}
