@@ -96,18 +96,20 @@ func (t Trace) Thin(rows int) Trace {
 	}
 	// The more stretches, the more rows; halve the interval between too few and
 	// too many.
-	best, low, high := t.kept(1), 1, rows
+	columns := t.columns()
+	best, low, high := t.kept(1, columns[:5], nil), 1, rows
+	var spare []int
 	for low < high {
 		mid := (low + high + 1) / 2
-		if kept := t.kept(mid); len(kept) <= rows {
-			best, low = kept, mid
+		if kept := t.kept(mid, columns[:5], spare[:0]); len(kept) <= rows {
+			best, spare, low = kept, best, mid
 		} else {
-			high = mid - 1
+			spare, high = kept, mid-1
 		}
 	}
 	out := Trace{T: pick(t.T, best), Whole: t.Whole}
 	to := out.columns()
-	for i, c := range t.columns() {
+	for i, c := range columns {
 		*to[i] = pick(*c, best)
 	}
 	return out
@@ -121,53 +123,57 @@ func pick(column []float64, at []int) []float64 {
 	return out
 }
 
-// kept returns the rows that stay where the trace is cut into n stretches.
-func (t Trace) kept(n int) []int {
-	var out []int
+// kept appends to out the rows that stay where the trace is cut into n stretches.
+func (t *Trace) kept(n int, columns []*Column, out []int) []int {
 	first, span := t.T[0], t.T[len(t.T)-1]-t.T[0]
+	stretch := func(i int) int { return min(int((t.T[i]-first)/span*float64(n)), n-1) }
 	for from := 0; from < len(t.T); {
-		stretch := func(i int) int { return min(int((t.T[i]-first)/span*float64(n)), n-1) }
-		to := from + 1
-		for to < len(t.T) && stretch(to) == stretch(from) {
+		to, of := from+1, stretch(from)
+		for to < len(t.T) && stretch(to) == of {
 			to++
 		}
-		out = append(out, t.telling(from, to)...)
+		out = telling(columns, from, to, out)
 		from = to
 	}
 	return out
 }
 
-// telling returns the rows of from..to that stay, in order.
-func (t Trace) telling(from, to int) []int {
-	keep := []int{from, to - 1}
-	for i, c := range t.columns()[:5] {
+// telling appends to out the rows of from..to that stay, in order.
+func telling(columns []*Column, from, to int, out []int) []int {
+	var room [2 + 5*5]int
+	keep := append(room[:0], from, to-1)
+	for i, column := range columns {
+		c := *column
 		lowest, highest, step, missing := -1, -1, -1, -1
 		for k := from; k < to; k++ {
-			v := (*c)[k]
+			v := c[k]
 			if math.IsNaN(v) {
 				if missing < 0 {
 					missing = k
 				}
 				continue
 			}
-			if lowest < 0 || v < (*c)[lowest] {
+			if lowest < 0 || v < c[lowest] {
 				lowest = k
 			}
-			if highest < 0 || v > (*c)[highest] {
+			if highest < 0 || v > c[highest] {
 				highest = k
 			}
-			if k > from && (step < 0 || math.Abs(v-(*c)[k-1]) > math.Abs((*c)[step]-(*c)[step-1])) && !math.IsNaN((*c)[k-1]) {
+			if k > from && (step < 0 || math.Abs(v-c[k-1]) > math.Abs(c[step]-c[step-1])) && !math.IsNaN(c[k-1]) {
 				step = k
 			}
 		}
-		keep = append(keep, lowest, highest, missing)
+		for _, k := range []int{lowest, highest, missing} {
+			if k >= 0 {
+				keep = append(keep, k)
+			}
+		}
 		// A step that is small beside the stretch's whole range is the wobble of a
 		// measurement, which the lowest and the highest show.
-		if i < 3 && step > 0 && math.Abs((*c)[step]-(*c)[step-1]) > ((*c)[highest]-(*c)[lowest])/2 {
+		if i < 3 && step > 0 && math.Abs(c[step]-c[step-1]) > (c[highest]-c[lowest])/2 {
 			keep = append(keep, step-1, step)
 		}
 	}
-	keep = slices.DeleteFunc(keep, func(k int) bool { return k < 0 })
 	slices.Sort(keep)
-	return slices.Compact(keep)
+	return append(out, slices.Compact(keep)...)
 }

@@ -50,9 +50,20 @@ func (t *Table) draw(cars []Car, scales []Scale) {
 		}
 	})
 	each(n, func(i int) {
+		counts := make([]int, n+1)
+		for _, rank := range scores[i] {
+			counts[int(rank)]++
+		}
+		// The rank that is k-th of all draws', the best first.
+		at := func(k int) int {
+			rank := 0
+			for ; k >= counts[rank]; rank++ {
+				k -= counts[rank]
+			}
+			return rank
+		}
 		p := &t.Places[i]
-		slices.Sort(scores[i])
-		p.Lowest, p.Highest = min(int(scores[i][draws*25/1000]), p.Rank), max(int(scores[i][draws*975/1000-1]), p.Rank)
+		p.Lowest, p.Highest = min(at(draws*25/1000), p.Rank), max(at(draws*975/1000-1), p.Rank)
 	})
 }
 
