@@ -9,34 +9,29 @@ import (
 
 // A Change is one thing that differs between two editions.
 type Change struct {
-	Kind string `json:"kind"` // "place", "car", "session", "figure", "gate", "protocol", "definition", "window", "input"
+	Kind string `json:"kind"` // "place", "car", "session", "figure", "gate", "protocol", "definition", "window", "input", "program"
 	What string `json:"what"` // what it is about: a car's name, a session, a parameter
 	Text string `json:"text"` // one sentence part, such as "place 3 to 2"
 	Why  string `json:"why,omitempty"`
 }
 
 // Compare tells what moved from edition a to edition b: first places, then the
-// causes. Figures are compared only where they count for the standings.
+// causes. Figures are compared only where they count for the standings. Two
+// editions that were made from different inputs never read as if nothing moved.
 func Compare(a, b *Edition) []Change {
 	var out []Change
 	add := func(kind, what, why, format string, args ...any) {
 		out = append(out, Change{kind, what, fmt.Sprintf(format, args...), why})
 	}
-	causes := causes(a, b)
-	comparePlaces(a, b, causes, add)
+	c := causesOf(a, b)
+	comparePlaces(a, b, c, add)
 	compareSessions(a, b, add)
-	compareResults(a, b, add)
-	if a.Window.FromPct != b.Window.FromPct || a.Window.ToPct != b.Window.ToPct {
+	compareResults(a, b, c, add)
+	if !a.Window.same(b.Window) {
 		add("window", "common window", b.Window.Why, "%s to %s", a.Window, b.Window)
 	}
-	old := map[string]float64{}
-	for _, p := range a.Protocol {
-		old[p.Name] = p.Value
-	}
-	for _, p := range b.Protocol {
-		if v, ok := old[p.Name]; ok && v != p.Value && !strings.HasPrefix(p.Name, "window_") {
-			add("protocol", p.Name, "series.toml", "%g to %g", v, p.Value)
-		}
+	for _, m := range movedParameters(a, b) {
+		add("protocol", m.name, "series.toml", "%g to %g", m.old, m.now)
 	}
 	scales := map[string]Scale{}
 	for _, s := range a.Scales {
@@ -56,16 +51,37 @@ func Compare(a, b *Edition) []Change {
 		add("protocol", "points for "+f, "series.toml", "gone")
 	}
 	for _, r := range b.Rules {
-		if o := a.RuleOf(r.Gate); o.Gate != "" && (o.Limit != r.Limit || o.Action != r.Action) {
+		switch o := a.RuleOf(r.Gate); {
+		case o.Gate == "":
+			add("protocol", "gate "+r.Gate, c.program, "new: %g %s, %s", r.Limit, r.Unit, r.Action)
+		case c.rules[r.Gate]:
 			add("protocol", "gate "+r.Gate, "series.toml", "%g %s, %s to %g %s, %s", o.Limit, o.Unit, o.Action, r.Limit, r.Unit, r.Action)
 		}
 	}
+	compareDefinitions(a, b, c, add)
+	if c.program != "" {
+		add("program", "coldbench", "", "%s to %s", a.Program, b.Program)
+	}
+	return out
+}
+
+func compareDefinitions(a, b *Edition, c *causes, add func(kind, what, why, format string, args ...any)) {
 	for _, d := range b.Figures {
-		if o := a.Definition(d.Name); o.Name != "" && o.SHA256 != d.SHA256 {
+		switch {
+		case a.Definition(d.Name).Name == "":
+			add("definition", d.Name, "", "new")
+		case c.figure[d.Name]:
 			add("definition", d.Name, "", "is defined differently")
 		}
 	}
-	return out
+	for _, d := range a.Figures {
+		if b.Definition(d.Name).Name == "" {
+			add("definition", d.Name, "", "gone")
+		}
+	}
+	for _, in := range changedInputs(a, b) {
+		add("input", in.path, "", "%s", in.how)
+	}
 }
 
 // String gives "10..75 %", or "none".
@@ -76,58 +92,23 @@ func (w Window) String() string {
 	return fmt.Sprintf("%g..%g %%", w.FromPct, w.ToPct)
 }
 
-// causes names, by vehicle, the inputs of its sessions that changed.
-func causes(a, b *Edition) map[string][]string {
-	keys := func(e *Edition) map[string][]string {
-		m := map[string][]string{}
-		for _, s := range e.Sessions {
-			for _, src := range s.Sources {
-				m[s.ID] = append(m[s.ID], src.Path+" "+src.SHA256)
-			}
-		}
-		return m
-	}
-	old, now := keys(a), keys(b)
-	out := map[string][]string{}
-	for _, s := range b.Sessions {
-		if o, ok := old[s.ID]; !ok {
-			out[s.Vehicle] = append(out[s.Vehicle], "new session "+s.ID)
-		} else if !slices.Equal(o, now[s.ID]) {
-			out[s.Vehicle] = append(out[s.Vehicle], "changed data of "+s.ID)
-		}
-	}
-	for _, s := range a.Sessions {
-		if _, ok := now[s.ID]; !ok && !slices.ContainsFunc(b.Sessions, func(x Session) bool { return x.ID == s.ID }) {
-			out[s.Vehicle] = append(out[s.Vehicle], "session "+s.ID+" is gone")
-		}
-	}
-	return out
-}
+func (w Window) same(o Window) bool { return w.FromPct == o.FromPct && w.ToPct == o.ToPct }
 
-func comparePlaces(a, b *Edition, causes map[string][]string, add func(kind, what, why, format string, args ...any)) {
+func comparePlaces(a, b *Edition, c *causes, add func(kind, what, why, format string, args ...any)) {
 	old := map[string]Standing{}
 	for _, s := range a.Standings {
 		old[s.Vehicle] = s
 	}
-	newcomers := false
-	for _, s := range b.Standings {
-		if o, ok := old[s.Vehicle]; s.Place > 0 && (!ok || o.Place == 0) {
-			newcomers = true
-		}
-	}
 	for _, s := range b.Standings {
 		o, ok := old[s.Vehicle]
 		delete(old, s.Vehicle)
-		why := strings.Join(causes[s.Vehicle], ", ")
-		if why == "" && newcomers && s.Score == o.Score {
-			why = "another car came in"
-		}
+		why := strings.Join(c.ofPlace(o, s), ", ")
 		name := b.Name(s.Vehicle)
 		switch {
 		case !ok && s.Place > 0:
-			add("car", name, why, "new, at place %d with %.1f points", s.Place, s.Score)
+			add("car", name, own(c, s.Vehicle), "new, at place %d with %.1f points", s.Place, s.Score)
 		case !ok:
-			add("car", name, why, "new, not ranked: %s", s.Reason)
+			add("car", name, own(c, s.Vehicle), "new, not ranked: %s", s.Reason)
 		case o.Place > 0 && s.Place == 0:
 			add("place", name, why, "place %d to not ranked: %s", o.Place, s.Reason)
 		case o.Place == 0 && s.Place > 0:
@@ -139,9 +120,12 @@ func comparePlaces(a, b *Edition, causes map[string][]string, add func(kind, wha
 		}
 	}
 	for _, v := range slices.Sorted(maps.Keys(old)) {
-		add("car", a.Name(v), strings.Join(causes[v], ", "), "gone")
+		add("car", a.Name(v), own(c, v), "gone")
 	}
 }
+
+// own is what changed of a car's own files.
+func own(c *causes, vehicle string) string { return strings.Join(c.vehicle[vehicle], ", ") }
 
 func compareSessions(a, b *Edition, add func(kind, what, why, format string, args ...any)) {
 	old := map[string]Session{}
@@ -186,7 +170,11 @@ func compareSessions(a, b *Edition, add func(kind, what, why, format string, arg
 	}
 }
 
-func compareResults(a, b *Edition, add func(kind, what, why, format string, args ...any)) {
+func compareResults(a, b *Edition, c *causes, add func(kind, what, why, format string, args ...any)) {
+	vehicle := map[string]string{}
+	for _, s := range b.Sessions {
+		vehicle[s.ID] = s.Vehicle
+	}
 	counts := map[string]bool{}
 	for _, s := range b.Scales {
 		counts[s.Figure] = true
@@ -197,7 +185,7 @@ func compareResults(a, b *Edition, add func(kind, what, why, format string, args
 			continue
 		}
 		if x, y := text(o), text(f); x != y {
-			add("figure", f.Session+" "+f.Figure, "", "%s to %s", x, y)
+			add("figure", f.Session+" "+f.Figure, strings.Join(c.ofFigure(f.Session, vehicle[f.Session], f.Figure), ", "), "%s to %s", x, y)
 		}
 	}
 	verdicts := map[[2]string]Gate{}
@@ -206,7 +194,8 @@ func compareResults(a, b *Edition, add func(kind, what, why, format string, args
 	}
 	for _, g := range b.Gates {
 		if o, ok := verdicts[[2]string{g.Session, g.Gate}]; ok && o.Verdict != g.Verdict {
-			add("gate", g.Session+" "+g.Gate, g.Reason, "%s to %s", o.Verdict, g.Verdict)
+			why := append([]string{g.Reason}, c.ofGate(g.Session, vehicle[g.Session], g.Gate)...)
+			add("gate", g.Session+" "+g.Gate, strings.Join(why, "; "), "%s to %s", o.Verdict, g.Verdict)
 		}
 	}
 }

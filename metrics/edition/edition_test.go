@@ -19,14 +19,21 @@ func sample() *Edition {
 		Scales:   []Scale{{"delay_to_onset", "delay", 90, 0, 3}},
 		Figures:  []Defined{{Name: "delay_to_onset", Title: "Plug-in to charge", Unit: "min", SHA256: "a"}},
 		Vehicles: []Vehicle{{"alder", "Alder 60"}, {"birch", "Birch 77"}},
-		Sessions: []Session{{ID: "s1", Vehicle: "alder", Procedure: "cold-charge", Sources: []Source{{Path: "sessions/s1/car.csv", SHA256: "x"}}}},
+		Sessions: []Session{{ID: "s1", Vehicle: "alder", Procedure: "cold-charge", Sources: []Source{{Path: "sessions/s1/car.csv", Profile: "log", SHA256: "x"}}}},
+		Inputs:   []Input{{"sessions/s1/session.toml", "1"}, {"vehicles/alder.toml", "1"}, {"profiles/log.toml", "1"}},
+		Rules:    []Rule{{Gate: "soak-length", Figure: "soak_hours", Limit: 12, Unit: "h", Action: "fail"}},
 		Results:  []Figure{{Session: "s1", Figure: "delay_to_onset", Value: p(40), U: p(0.5), Unit: "min", Status: Measured}},
 		Gates:    []Gate{{"s1", "soak-length", Passed, "soaked 14.0 h"}},
 		Standings: []Standing{
-			{Vehicle: "alder", Place: 1, Score: 55.6, Sessions: []string{"s1"}},
+			{Vehicle: "alder", Place: 1, Score: 55.6, Sessions: []string{"s1"}, Values: []Counted{{Figure: "delay_to_onset", Value: p(40), U: p(0.5)}, {Figure: "time_window", Value: p(20), U: p(0.5)}}},
 			{Vehicle: "birch", Reason: "no cold-charge session"},
 		},
 	}
+}
+
+// slower makes the delay 44 min, for 51 points.
+func slower(e *Edition) {
+	e.Results[0].Value, e.Standings[0].Values[0].Value, e.Standings[0].Score = p(44), p(44), 51
 }
 
 func TestWriteRead(t *testing.T) {
@@ -73,10 +80,39 @@ func TestCompare(t *testing.T) {
 			e.Results[0].Value = p(44)
 			e.Standings[0].Score = 51
 		}, "place|Alder 60|stays at place 1, 55.6 to 51.0 points|changed data of s1; input|sessions/s1/car.csv|changed|; " +
-			"figure|s1 delay_to_onset|40 ± 0.5 min to 44 ± 0.5 min|"},
-		{"a weight", func(e *Edition) { e.Scales[0].Weight = 5 }, "protocol|points for delay_to_onset|90..0 weight 3 to 90..0 weight 5|series.toml"},
+			"figure|s1 delay_to_onset|40 ± 0.5 min to 44 ± 0.5 min|changed data of s1"},
+		{"a weight", func(e *Edition) { e.Scales[0].Weight, e.Standings[0].Score = 5, 60 },
+			"place|Alder 60|stays at place 1, 55.6 to 60.0 points|changed points in series.toml; protocol|points for delay_to_onset|90..0 weight 3 to 90..0 weight 5|series.toml"},
 		{"a threshold", func(e *Edition) { e.Protocol[0].Value = 2 }, "protocol|onset_kw|1 to 2|series.toml"},
-		{"a definition", func(e *Edition) { e.Figures[0].SHA256 = "b" }, "definition|delay_to_onset|is defined differently|"},
+		{"a threshold that moves a figure", func(e *Edition) { e.Protocol[0].Value = 2; slower(e) },
+			"place|Alder 60|stays at place 1, 55.6 to 51.0 points|changed protocol: onset_kw; figure|s1 delay_to_onset|40 ± 0.5 min to 44 ± 0.5 min|changed protocol: onset_kw; " +
+				"protocol|onset_kw|1 to 2|series.toml"},
+		{"a definition", func(e *Edition) { e.Figures[0].SHA256 = "b"; slower(e) },
+			"place|Alder 60|stays at place 1, 55.6 to 51.0 points|changed definition of delay_to_onset; " +
+				"figure|s1 delay_to_onset|40 ± 0.5 min to 44 ± 0.5 min|changed definition of delay_to_onset; definition|delay_to_onset|is defined differently|"},
+		{"a new definition", func(e *Edition) { e.Figures = append(e.Figures, Defined{Name: "mine"}) }, "definition|mine|new|"},
+		{"a vehicle's facts", func(e *Edition) { e.Inputs[1].SHA256 = "2"; slower(e) },
+			"place|Alder 60|stays at place 1, 55.6 to 51.0 points|changed vehicles/alder.toml; " +
+				"figure|s1 delay_to_onset|40 ± 0.5 min to 44 ± 0.5 min|changed vehicles/alder.toml; input|vehicles/alder.toml|changed|"},
+		{"a session's facts", func(e *Edition) { e.Inputs[0].SHA256 = "2"; slower(e) },
+			"place|Alder 60|stays at place 1, 55.6 to 51.0 points|changed sessions/s1/session.toml; " +
+				"figure|s1 delay_to_onset|40 ± 0.5 min to 44 ± 0.5 min|changed sessions/s1/session.toml; input|sessions/s1/session.toml|changed|"},
+		{"another profile", func(e *Edition) { e.Inputs[2].SHA256 = "2"; slower(e) },
+			"place|Alder 60|stays at place 1, 55.6 to 51.0 points|changed profiles/log.toml; " +
+				"figure|s1 delay_to_onset|40 ± 0.5 min to 44 ± 0.5 min|changed profiles/log.toml; input|profiles/log.toml|changed|"},
+		{"a remark in the protocol", func(e *Edition) { e.Inputs = append(e.Inputs, Input{"series.toml", "2"}) }, "input|series.toml|new|"},
+		{"another program", func(e *Edition) { e.Program = "2"; slower(e) },
+			"place|Alder 60|stays at place 1, 55.6 to 51.0 points|coldbench 2, was 1; figure|s1 delay_to_onset|40 ± 0.5 min to 44 ± 0.5 min|coldbench 2, was 1; program|coldbench|1 to 2|"},
+		{"a stricter gate", func(e *Edition) {
+			e.Rules[0].Limit = 24
+			e.Gates[0] = Gate{"s1", "soak-length", Failed, "soaked 14.0 h"}
+			e.Standings[0] = Standing{Vehicle: "alder", Reason: "s1 fails soak-length"}
+		}, "place|Alder 60|place 1 to not ranked: s1 fails soak-length|changed protocol: gate soak-length; " +
+			"gate|s1 soak-length|passed to failed|soaked 14.0 h; changed protocol: gate soak-length; protocol|gate soak-length|12 h, fail to 24 h, fail|series.toml"},
+		{"a window that moves a figure", func(e *Edition) {
+			e.Window = Window{12, 75, "why"}
+			e.Standings[0].Values[1].Value, e.Standings[0].Score = p(21), 54
+		}, "place|Alder 60|stays at place 1, 55.6 to 54.0 points|the common window is 12..75 %, was 10..75 %; window|common window|10..75 % to 12..75 %|why"},
 		{"a window", func(e *Edition) { e.Window = Window{12, 75, "why"} }, "window|common window|10..75 % to 12..75 %|why"},
 		{"a gate", func(e *Edition) { e.Gates[0] = Gate{"s1", "soak-length", Failed, "soaked 5.0 h"} }, "gate|s1 soak-length|passed to failed|soaked 5.0 h"},
 		{"a session that cannot be read any more", func(e *Edition) { e.Sessions[0].Problem = "x" }, "session|s1|can no longer be read|x"},
