@@ -71,6 +71,19 @@ func between(t *testing.T, from, to, want string) {
 	}
 }
 
+// The README's table has every command.
+func TestReadmeHasEveryCommand(t *testing.T) {
+	text, err := os.ReadFile("../../README.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range (&app{}).root().Commands() {
+		if !strings.Contains(string(text), "\n| `coldbench "+c.Name()) {
+			t.Errorf("the README does not tell of %q", c.Name())
+		}
+	}
+}
+
 // Every command that the README shows runs, in its order, on a fresh folder.
 func TestReadmeCommands(t *testing.T) {
 	text, err := os.ReadFile("../../README.md")

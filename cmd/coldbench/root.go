@@ -40,6 +40,10 @@ func run(args []string, stdout, stderr io.Writer) int {
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt)
 	defer stop()
 	root := a.root()
+	if err := a.complete(root); err != nil {
+		fmt.Fprintln(a.err, "coldbench:", err)
+		return 2
+	}
 	root.SetArgs(args)
 	root.SetOut(stdout)
 	root.SetErr(stderr)
@@ -74,7 +78,7 @@ func (a *app) root() *cobra.Command {
 		SilenceUsage:  true,
 	}
 	root.AddCommand(a.demoCmd(), a.newCmd(), a.inspectCmd(), a.runCmd(), a.checkCmd(), a.standingsCmd(), a.whyCmd(), a.changesCmd(),
-		a.reportCmd(), a.queryCmd(), a.figuresCmd(), a.channelsCmd())
+		a.reportCmd(), a.exportCmd(), a.queryCmd(), a.figuresCmd(), a.channelsCmd())
 	return root
 }
 

@@ -1,13 +1,9 @@
 package bundle
 
 import (
-	"bufio"
-	"bytes"
-	"encoding/csv"
 	"fmt"
 	"io"
 	"slices"
-	"strconv"
 	"strings"
 	"time"
 
@@ -43,51 +39,19 @@ var (
 
 func (t *table) add(cells ...any) { t.rows = append(t.rows, cells) }
 
-// csv writes the table as RFC 4180 has it: lines end in CRLF. Texts keep the ends of
-// lines that they have; asked for CRLF itself, the library would change those too.
+// csv writes the table with heads for people.
 func (t *table) csv(w io.Writer) error {
-	out := bufio.NewWriter(w)
-	var b bytes.Buffer
-	cw := csv.NewWriter(&b)
-	write := func(line []string) error {
-		b.Reset()
-		cw.Write(line) // into memory; an error comes with Flush
-		if cw.Flush(); cw.Error() != nil {
-			return cw.Error()
-		}
-		out.Write(bytes.TrimSuffix(b.Bytes(), []byte("\n")))
-		_, err := out.WriteString("\r\n")
-		return err
-	}
-	line := make([]string, len(t.columns))
+	out := newLines(w)
+	heads := make([]any, len(t.columns))
 	for i, c := range t.columns {
-		line[i] = c.head
+		heads[i] = c.head
 	}
-	if err := write(line); err != nil {
-		return err
-	}
-	for _, row := range t.rows {
-		for i, v := range row {
-			switch v := v.(type) {
-			case nil:
-				line[i] = ""
-			case string:
-				line[i] = strings.ToValidUTF8(v, "\ufffd")
-			case int64:
-				line[i] = strconv.FormatInt(v, 10)
-			case float64:
-				line[i] = strconv.FormatFloat(v, 'g', -1, 64)
-			case time.Time:
-				line[i] = v.UTC().Format(time.RFC3339)
-			default:
-				return fmt.Errorf("column %s: cell of type %T", t.columns[i].field, v)
-			}
-		}
-		if err := write(line); err != nil {
+	for _, row := range append([][]any{heads}, t.rows...) {
+		if err := out.write(row); err != nil {
 			return err
 		}
 	}
-	return out.Flush()
+	return out.out.Flush()
 }
 
 // parquet writes the table as a Parquet file; headers for people stand in the
