@@ -22,18 +22,18 @@ type Scale struct {
 	Weight     float64
 }
 
-// Points are what a value earns, with their standard uncertainty by the
-// scale's slope. At the scale's ends and beyond that is 0.
+// Points are what a value earns, with their standard uncertainty: half of what lies
+// between the points of the value with its own uncertainty more and less (JCGM 100,
+// 5.1.3, note 2). Within the scale that is the scale's slope times it; a value just
+// beyond an end is as unsure of the end as one just before it, and only one that is
+// far beyond earns what it earns for sure.
 func (s Scale) Points(v uncertainty.Value) uncertainty.Value {
-	slope := 100 / (s.Full - s.Zero)
-	p := (v.V - s.Zero) * slope
-	if p <= 0 {
-		return uncertainty.Value{}
-	}
-	if p >= 100 {
-		return uncertainty.Value{V: 100}
-	}
-	return uncertainty.Value{V: p, U: math.Abs(slope) * v.U}
+	return uncertainty.Value{V: s.at(v.V), U: math.Abs(s.at(v.V+v.U)-s.at(v.V-v.U)) / 2}
+}
+
+// at is what exactly this value earns.
+func (s Scale) at(v float64) float64 {
+	return math.Max(0, math.Min(100, 100*(v-s.Zero)/(s.Full-s.Zero)))
 }
 
 // A Car is what is ranked.

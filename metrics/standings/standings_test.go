@@ -30,14 +30,34 @@ func TestScoreByHand(t *testing.T) {
 func TestEndsAndMissing(t *testing.T) {
 	s := twoScales[0]
 	for x, want := range map[float64]float64{90: 0, 120: 0, 0: 100, -5: 100, 9: 90} {
-		if got := s.Points(v(x, 1)); math.Abs(got.V-want) > 1e-12 || (want == 0 || want == 100) && got.U != 0 {
+		if got := s.Points(v(x, 1)); math.Abs(got.V-want) > 1e-12 {
 			t.Errorf("%v earns %v, want %v", x, got, want)
+		}
+	}
+	// By hand, a minute being 100/90 points: inside, u is that; at an end half of it,
+	// for beyond it nothing moves; half a u beyond, a quarter; a u beyond, nothing.
+	for x, want := range map[float64]float64{45: 1, 90: 0.5, 90.5: 0.25, 89.5: 0.75, 91: 0, 120: 0, 0: 0.5, -0.5: 0.25, -1: 0} {
+		if got := s.Points(v(x, 1)).U; math.Abs(got-want*100/90) > 1e-12 {
+			t.Errorf("%v ± 1 is known to %v points, want %v", x, got, want*100/90)
 		}
 	}
 	// A missing figure earns nothing: 100 points of weight 3 in 4.
 	p := Rank([]Car{{ID: "a", Values: map[string]uncertainty.Value{"delay": v(0, 0)}}}, twoScales).Places[0]
 	if p.Score.V != 75 {
 		t.Errorf("%+v", p)
+	}
+}
+
+// Two values apart by a sixth of their uncertainty cannot be told apart because the
+// scale ends between them: 50.5 ± 3 of 0..50 kWh is no surer of its 100 points than
+// 50 ± 3 or 49.5 ± 3 is.
+func TestNobodyIsSureAtTheEnd(t *testing.T) {
+	scale := []Scale{{Figure: "x", Zero: 0, Full: 50, Weight: 1}}
+	for _, p := range Rank([]Car{{ID: "a", Values: map[string]uncertainty.Value{"x": v(50.5, 3)}}, {ID: "b", Values: map[string]uncertainty.Value{"x": v(50, 3)}},
+		{ID: "c", Values: map[string]uncertainty.Value{"x": v(49.5, 3)}}}, scale).Places {
+		if p.Rank != 1 || p.Score.U < 2 {
+			t.Errorf("%+v", p)
+		}
 	}
 }
 

@@ -118,8 +118,9 @@ func (b *book) rules() [][2]string {
 			"instrument, combined as in JCGM 100 (root of the sum of squares)."},
 		{"points", "A value earns points on a fixed scale: 0 at one value, 100 at another, a straight line between, never below 0 or above 100. A value that is " +
 			"missing earns 0 points, and so does one that is only known to be beyond what was logged."},
-		{"overall points", "The mean of a car's points, weighted. Their standard uncertainty is the root of the sum of squares of weight × slope × the value's " +
-			"standard uncertainty, over the sum of weights; at or beyond the ends of a scale the slope is 0."},
+		{"overall points", "The mean of a car's points, weighted. Their standard uncertainty is the root of the sum of squares of weight × the points' own, " +
+			"over the sum of weights. That is half of what lies between the points of the value with its standard uncertainty more and less (JCGM 100, 5.1.3): " +
+			"a value far beyond an end of the scale has none."},
 		{"place", "1, plus the number of ranked cars whose points exceed this car's by more than 2 × the root of the sum of the squares of both standard " +
 			"uncertainties; and never better than the place of a car with more points, for being known less well is no merit. Cars that cannot be told apart so share a place."},
 		{"places, 95 %", "The range of places that the uncertainties allow, at the edition's weights. It does not move when a weight is changed here."},

@@ -28,6 +28,7 @@ type ranking struct {
 	cars                               []edition.Standing
 	weights, zero, full                int // rows
 	sorted, working, values, uncertain int // first rows of cars
+	spread                             int // of the points' uncertainties
 }
 
 func (r *ranking) lastScale() int { return scaleCol + len(r.scales) - 1 }
@@ -69,7 +70,8 @@ func (b *book) fillStandings() {
 		row = b.fillNotes(r, r.sorted+len(r.cars)+1, unranked, toCol)
 		row = b.fillMoved(s, row, toCol)
 		pairs := b.fillWorking(r, row)
-		s.blocks = append(s.blocks, [2]int{row, r.values - 2}, [2]int{r.values - 1, r.uncertain - 2}, [2]int{r.uncertain - 1, pairs - 1}, [2]int{pairs, b.fillPairs(r, pairs) - 1})
+		s.blocks = append(s.blocks, [2]int{row, r.values - 2}, [2]int{r.values - 1, r.uncertain - 2}, [2]int{r.uncertain - 1, r.spread - 2},
+			[2]int{r.spread - 1, pairs - 1}, [2]int{pairs, b.fillPairs(r, pairs) - 1})
 		b.fillSorted(r)
 		return
 	}
@@ -120,38 +122,39 @@ func (b *book) fillWorking(r *ranking, row int) int {
 	r.working = row + 2
 	r.values = r.working + n + 2
 	r.uncertain = r.values + n + 2
+	r.spread = r.uncertain + n + 2
 	b.tableHead(r, row+1, "points")
 	s.put(r.orderCol(), row+1, "order", headNum)
 	s.put(r.aheadCol(), row+1, "clearly ahead", headNum)
 	b.bandHead(r, r.values-1, "Values")
 	b.bandHead(r, r.uncertain-1, "Standard uncertainties")
-	w, zero, full := r.scaleRow(r.weights), r.scaleRow(r.zero), r.scaleRow(r.full)
+	b.bandHead(r, r.spread-1, "Standard uncertainties of the points")
+	w := r.scaleRow(r.weights)
 	for k, car := range r.cars {
 		at := r.working + k
-		points, u := r.scaleRow(at), r.scaleRow(r.uncertain+k)
+		points, u := r.scaleRow(at), r.scaleRow(r.spread+k)
 		score, su, place := fixed(pointsCol, at, pointsCol, at), fixed(uCol, at, uCol, at), fixed(placeCol, at, placeCol, at)
 		s.formula(r.aheadCol(), at, fmt.Sprintf("SUMPRODUCT(--((%s-%s)>2*SQRT(%s^2+%s^2)))", r.carsIn(pointsCol), score, r.carsIn(uCol), su), ahead(r.cars, car), body.with("0"))
 		s.formula(placeCol, at, fmt.Sprintf("1+SUMPRODUCT(MAX((%s>=%s)*%s))", r.carsIn(pointsCol), score, r.carsIn(r.aheadCol())), car.Place, look{ruled: true, format: "0", align: "center"})
 		s.put(carCol, at, b.e.Name(car.Vehicle), wrapped)
 		s.formula(pointsCol, at, fmt.Sprintf("IF(SUM(%s)>0,SUMPRODUCT(%s,%s)/SUM(%s),0)", w, w, points, w), car.Score, body.with(pointsFormat))
-		// Inside the scale a value's uncertainty moves its points; at and
-		// beyond the ends it does not.
-		s.formula(uCol, at, fmt.Sprintf("IF(SUM(%s)>0,SQRT(SUMPRODUCT((%s*(%s>0)*(%s<100)*100/(%s-%s)*%s)^2))/SUM(%s),0)",
-			w, w, points, points, full, zero, u, w), car.U, body.with(plusMinus))
+		s.formula(uCol, at, fmt.Sprintf("IF(SUM(%s)>0,SQRT(SUMPRODUCT((%s*%s)^2))/SUM(%s),0)", w, w, u, w), car.U, body.with(plusMinus))
 		s.put(beforeCol, at, car.Place, body.with("0"))
 		s.put(rangeCol, at, placeRange(car), look{ruled: true, align: "right"})
 		s.formula(r.orderCol(), at, fmt.Sprintf("1+SUMPRODUCT((%s<%s)+(%s=%s)*((%s>%s)+(%s=%s)*(ROW(%s)<ROW(%s))))",
 			r.carsIn(placeCol), place, r.carsIn(placeCol), place,
 			r.carsIn(pointsCol), score, r.carsIn(pointsCol), score, r.carsIn(pointsCol), score), k+1, body.with("0"))
-		for _, first := range []int{r.values, r.uncertain} {
+		for _, first := range []int{r.values, r.uncertain, r.spread} {
 			s.across(placeCol, first+k, rangeCol, b.e.Name(car.Vehicle), wrapped)
 		}
 		for i, sc := range r.scales {
 			col, unit := scaleCol+i, b.e.Definition(sc.Figure).Unit
 			v := counted(car, i)
-			value := fixed(col, r.values+k, col, r.values+k)
-			s.formula(col, at, fmt.Sprintf("IF(ISNUMBER(%s),MAX(0,MIN(100,100*(%s-%s)/(%s-%s))),0)", value, value,
-				fixed(col, r.zero, col, r.zero), fixed(col, r.full, col, r.full), fixed(col, r.zero, col, r.zero)), v.Points, body.with(pointsFormat))
+			value, u := fixed(col, r.values+k, col, r.values+k), fixed(col, r.uncertain+k, col, r.uncertain+k)
+			zero, full := fixed(col, r.zero, col, r.zero), fixed(col, r.full, col, r.full)
+			earns := func(x string) string { return fmt.Sprintf("MAX(0,MIN(100,100*(%s-%s)/(%s-%s)))", x, zero, full, zero) }
+			s.formula(col, at, fmt.Sprintf("IF(ISNUMBER(%s),%s,0)", value, earns(value)), v.Points, body.with(pointsFormat))
+			s.formula(col, r.spread+k, fmt.Sprintf("IF(ISNUMBER(%s),ABS(%s-%s)/2,0)", value, earns(value+"+"+u), earns(value+"-"+u)), pointsU(sc, v), body.with(plusMinus))
 			digits := digits(unit, v.U)
 			s.put(col, r.values+k, v.Value, body.with(unitFormat(digits, unit, "", "")))
 			s.comment(col, r.values+k, b.evidence(car, sc.Figure))
@@ -161,7 +164,15 @@ func (b *book) fillWorking(r *ranking, row int) int {
 			s.put(col, r.uncertain+k, v.U, body.with(unitFormat(digits, unit, "± ", "")))
 		}
 	}
-	return r.uncertain + n + 1
+	return r.spread + n + 1
+}
+
+// pointsU is the standard uncertainty of the points that a value earns.
+func pointsU(sc edition.Scale, c edition.Counted) float64 {
+	if c.Value == nil || c.U == nil {
+		return 0
+	}
+	return standings.Scale{Zero: sc.Zero, Full: sc.Full}.Points(uncertainty.Value{V: *c.Value, U: *c.U}).U
 }
 
 // ahead counts the cars that are clearly ahead of one.
