@@ -190,13 +190,22 @@ func weigh(t *testing.T, data []byte, weights []float64) []byte {
 	return b.Bytes()
 }
 
-// unsure changes a standard uncertainty in the file: of the k-th car on the i-th scale.
-func unsure(t *testing.T, data []byte, k, i int, u float64) []byte {
+// unsure changes what is known of the k-th car in the file: every value but to 100, and
+// the last of them, which earned 20 points, to one that earns 80.
+func unsure(t *testing.T, data []byte, k int, last float64) []byte {
 	t.Helper()
 	f := opened(t, data)
-	row := slices.IndexFunc(texts(t, f, "Standings"), func(r []string) bool { return len(r) > 0 && r[0] == "Standard uncertainties" }) + 2
-	if err := f.SetCellValue("Standings", ref(scaleCol+i, row+k), u); err != nil {
-		t.Fatal(err)
+	first := func(band string) int {
+		return slices.IndexFunc(texts(t, f, "Standings"), func(r []string) bool { return len(r) > 0 && r[0] == band }) + 2
+	}
+	cells := map[string]float64{ref(scaleCol+len(sampleScales)-1, first("Values")+k): last}
+	for i := range sampleScales {
+		cells[ref(scaleCol+i, first("Standard uncertainties")+k)] = 100
+	}
+	for cell, v := range cells {
+		if err := f.SetCellValue("Standings", cell, v); err != nil {
+			t.Fatal(err)
+		}
 	}
 	b, err := f.WriteToBuffer()
 	if err != nil {
@@ -221,10 +230,11 @@ func TestFormulasInLibreOffice(t *testing.T) {
 	for name, w := range otherWeights {
 		books[name] = weigh(t, data, w)
 	}
-	// Dogwood, with the fewest points, 17.5, is known so badly, to 30, that nobody is
-	// clearly ahead of it; but cedar, with more points, has two before it.
+	// Dogwood, with the fewest points, 29.5, is known so badly that nobody is clearly
+	// ahead of it: each of its scales to 50 points, all to sqrt(2 x 150^2 + 2 x 100^2)/10
+	// = 25.5, and alder has 44 more. But cedar, with more points, has two before it.
 	k := slices.IndexFunc(e.Standings, func(st edition.Standing) bool { return st.Vehicle == "dogwood-90" })
-	books["unsure"] = unsure(t, data, k, 2, 100)
+	books["unsure"] = unsure(t, data, k, 40)
 	sheets := recalculate(t, books)
 
 	wrong, n := differences(t, data, sheets["edition"])
@@ -244,10 +254,11 @@ func TestFormulasInLibreOffice(t *testing.T) {
 		compareRanking(t, name, sheets[name]["Standings"], e, rank(w))
 	}
 	dogwood := slices.IndexFunc(sampleCars, func(c sampleCar) bool { return c.id == "dogwood-90" })
-	defer func(u float64) { sampleCars[dogwood].u[2] = u }(sampleCars[dogwood].u[2])
-	sampleCars[dogwood].u[2] = 100
+	defer func(c sampleCar) { sampleCars[dogwood] = c }(sampleCars[dogwood])
+	c := &sampleCars[dogwood]
+	c.values, c.u = append(slices.Clone(c.values[:3]), 40), []float64{100, 100, 100, 100}
 	want := rank(nil)
-	if st := want[3]; st.Vehicle != "dogwood-90" || st.Place != 3 {
+	if st := want[3]; st.Vehicle != "dogwood-90" || st.Place != 3 || !alike(fmt.Sprintf("%.1f", st.U), "25.5") || ahead(want[:4], st) != 0 {
 		t.Errorf("%+v", st)
 	}
 	compareRanking(t, "unsure", sheets["unsure"]["Standings"], e, want)
