@@ -1,6 +1,7 @@
 package metrics
 
 import (
+	"reflect"
 	"strings"
 	"testing"
 
@@ -50,6 +51,15 @@ func TestRankCountsOtherProcedures(t *testing.T) {
 		if s := e.Standings[i]; s.Vehicle != want.vehicle || s.Place != want.place || s.Score != want.score || !strings.Contains(s.Reason, want.reason) {
 			t.Errorf("%+v, want %+v", s, want)
 		}
+	}
+	// And each category alone, by hand: oak and elm differ by 10 points of delay, each
+	// known to 1 (10 > 2*sqrt(2)); elm has no cabin, and ash is not ranked.
+	want := []edition.Category{
+		{Name: "delay", Weight: 1, Cars: []edition.InCategory{{Vehicle: "elm", Place: 1, Lowest: 1, Highest: 1, Score: 60, U: 1}, {Vehicle: "oak", Place: 2, Lowest: 2, Highest: 2, Score: 50, U: 1}}},
+		{Name: "cabin", Weight: 1, Cars: []edition.InCategory{{Vehicle: "oak", Place: 1, Lowest: 1, Highest: 1, Score: 75, U: 2.5}, {Vehicle: "elm", Place: 2, Lowest: 2, Highest: 2}}},
+	}
+	if !reflect.DeepEqual(e.Categories, want) {
+		t.Errorf("%+v\nwant %+v", e.Categories, want)
 	}
 	if got := e.Standings[0].Sessions; len(got) != 2 || got[1] != "oak-cabin" {
 		t.Errorf("oak's sessions are %v", got)

@@ -47,7 +47,7 @@ func (a *app) latest(dir string) (*edition.Edition, error) {
 }
 
 func (a *app) standingsCmd() *cobra.Command {
-	var asJSON, windows, spread bool
+	var asJSON, windows, spread, categories, pairs bool
 	cmd := &cobra.Command{
 		Use:   "standings [DIR]",
 		Short: "Print the ranking of the newest edition",
@@ -61,6 +61,12 @@ func (a *app) standingsCmd() *cobra.Command {
 				return e.Write(a.data)
 			}
 			terminal.Standings(a.out, e, a.width())
+			if categories {
+				terminal.Categories(a.out, e, a.width())
+			}
+			if pairs {
+				terminal.Pairs(a.out, e, a.width())
+			}
 			if windows {
 				terminal.Windows(a.out, e, a.width())
 			}
@@ -71,6 +77,8 @@ func (a *app) standingsCmd() *cobra.Command {
 		},
 	}
 	cmd.Flags().BoolVar(&spread, "spread", false, "and how far the sessions of one car differ, beside how far cars do")
+	cmd.Flags().BoolVar(&categories, "categories", false, "and the ranking within each category of the points")
+	cmd.Flags().BoolVar(&pairs, "pairs", false, "and how sure it is that one car is before another")
 	cmd.Flags().BoolVar(&windows, "windows", false, "and what other windows of charge would make of the cars")
 	cmd.Flags().BoolVar(&asJSON, "json", false, "print the edition as JSON")
 	return cmd

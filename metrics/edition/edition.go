@@ -40,6 +40,8 @@ type Edition struct {
 	Pairs     []Pair      `json:"pairs"`       // of ranked vehicles, each with the twenty after it, in the standings' order
 	Shifts    []Shift     `json:"shifts"`      // how firm the first place is, in the scales' order
 	Windows   []Compared  `json:"windows"`     // what other windows of charge would make of the cars
+
+	Categories []Category `json:"categories"` // the ranking within each of the scales' categories, in their order; none where there are not two
 }
 
 // An Input is a file that the edition was made from.
@@ -294,6 +296,23 @@ type Shift struct {
 	LowerTo  string  `json:"lower_to,omitempty"` // leads below Lower
 	Higher   float64 `json:"higher"`
 	HigherTo string  `json:"higher_to,omitempty"` // leads above Higher
+}
+
+// A Category is the ranking of the ranked cars by the scales of one category alone.
+type Category struct {
+	Name   string       `json:"name"`
+	Weight float64      `json:"weight"` // of all its scales together
+	Cars   []InCategory `json:"cars"`   // by place, then points
+}
+
+// An InCategory is one car's place in a category, by the rules of the standings.
+type InCategory struct {
+	Vehicle string  `json:"vehicle"`
+	Place   int     `json:"place"`
+	Lowest  int     `json:"lowest"`
+	Highest int     `json:"highest"`
+	Score   float64 `json:"score"`
+	U       float64 `json:"uncertainty"`
 }
 
 // A Compared is one window of charge and the ranked cars' times over it.

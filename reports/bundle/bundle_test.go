@@ -30,14 +30,15 @@ func sample() (*edition.Edition, []edition.Log) {
 	v := 1.0 / 3
 	e := &edition.Edition{
 		ID: "2026-02-01T0930Z", At: time.Date(2026, 2, 1, 9, 30, 0, 0, time.UTC), Program: "test",
-		Scales:    []edition.Scale{{Figure: "f"}},
-		Figures:   []edition.Defined{{Name: "f", Unit: "kWh"}},
-		Vehicles:  []edition.Vehicle{{ID: "a", Name: hostile}},
-		Sessions:  []edition.Session{{ID: "s", Vehicle: "a", Zero: time.Date(2026, 1, 12, 19, 12, 30, 0, time.UTC), Sources: []edition.Source{{Path: "p", RowsRead: 3, RowsKept: 2, Aside: 1}}}},
-		Results:   []edition.Figure{{Session: "s", Figure: "f", Value: &v, U: &v, Status: edition.Fallback, Note: hostile}},
-		Gates:     []edition.Gate{{Session: "s", Gate: "g", Verdict: edition.Failed, Reason: hostile}},
-		Penalties: []edition.Penalty{{Session: "s", Figure: "f", Cold: 2, Control: 1, Difference: 1, U: v}},
-		Standings: []edition.Standing{{Vehicle: "a", Place: 1, Lowest: 1, Highest: 1, Values: []edition.Counted{{Figure: "f", Value: &v, U: &v}}}},
+		Scales:     []edition.Scale{{Figure: "f"}},
+		Figures:    []edition.Defined{{Name: "f", Unit: "kWh"}},
+		Vehicles:   []edition.Vehicle{{ID: "a", Name: hostile}},
+		Sessions:   []edition.Session{{ID: "s", Vehicle: "a", Zero: time.Date(2026, 1, 12, 19, 12, 30, 0, time.UTC), Sources: []edition.Source{{Path: "p", RowsRead: 3, RowsKept: 2, Aside: 1}}}},
+		Results:    []edition.Figure{{Session: "s", Figure: "f", Value: &v, U: &v, Status: edition.Fallback, Note: hostile}},
+		Gates:      []edition.Gate{{Session: "s", Gate: "g", Verdict: edition.Failed, Reason: hostile}},
+		Categories: []edition.Category{{Name: hostile, Weight: 3, Cars: []edition.InCategory{{Vehicle: "a", Place: 1, Lowest: 1, Highest: 1, Score: v, U: v}}}},
+		Penalties:  []edition.Penalty{{Session: "s", Figure: "f", Cold: 2, Control: 1, Difference: 1, U: v}},
+		Standings:  []edition.Standing{{Vehicle: "a", Place: 1, Lowest: 1, Highest: 1, Values: []edition.Counted{{Figure: "f", Value: &v, U: &v}}}},
 	}
 	logs := []edition.Log{{Session: "s", Minutes: []edition.Minute{{Minute: -1, PackKW: &v}}, Events: []edition.Event{{Kind: "note", Text: hostile}},
 		Phases: []edition.Phase{{Name: "soak", To: 60, Rule: "plugged in"}}}}
@@ -186,7 +187,7 @@ func TestSeal(t *testing.T) {
 	if err := json.Unmarshal(data, &m); err != nil {
 		t.Fatal(err)
 	}
-	if len(m.Files) != 3+2*9 { // three of JSON, nine tables in two forms
+	if len(m.Files) != 3+2*10 { // three of JSON, ten tables in two forms
 		t.Errorf("%d files", len(m.Files))
 	}
 	z, err := zip.OpenReader(filepath.Join(dir, e.ID+".zip"))

@@ -186,7 +186,7 @@ func TestNoUTF8(t *testing.T) {
 		t.Fatal(err)
 	}
 	files, err := filepath.Glob(filepath.Join(dir, "*"))
-	if err != nil || len(files) != 3+2*9 {
+	if err != nil || len(files) != 3+2*10 {
 		t.Fatal(strconv.Itoa(len(files)), err)
 	}
 	for _, name := range files {

@@ -101,7 +101,7 @@ type keepOpen struct{ io.Writer }
 
 // tables are the edition's, in the order of their names' weight.
 func tables(e *edition.Edition, logs []edition.Log) []*table {
-	return []*table{standings(e), figures(e), gates(e), penalties(e), sessions(e), sources(e), minutes(logs), events(logs), phases(logs)}
+	return []*table{standings(e), categories(e), figures(e), gates(e), penalties(e), sessions(e), sources(e), minutes(logs), events(logs), phases(logs)}
 }
 
 // num is a cell for a number that may be missing.
@@ -156,6 +156,17 @@ func standings(e *edition.Edition) *table {
 			}
 		}
 		t.add(append(row, strings.Join(s.Sessions, " "), s.Reason)...)
+	}
+	return t
+}
+
+func categories(e *edition.Edition) *table {
+	t := &table{name: "categories", columns: []column{{"category", "category", text}, {"weight", "weight", real}, {"place", "place", whole}, {"best place (95 %)", "best_place", whole},
+		{"worst place (95 %)", "worst_place", whole}, {"vehicle", "vehicle", text}, {"points", "points", real}, {"standard uncertainty (points)", "points_uncertainty", real}}}
+	for _, c := range e.Categories {
+		for _, x := range c.Cars {
+			t.add(c.Name, c.Weight, int64(x.Place), int64(x.Lowest), int64(x.Highest), x.Vehicle, x.Score, x.U)
+		}
 	}
 	return t
 }

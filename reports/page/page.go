@@ -45,6 +45,7 @@ var (
 	style   = template.CSS(plotStyle + pageStyle)
 	markup  = template.Must(template.New("page").Funcs(template.FuncMap{
 		"clean": clean, "unit": unit, "mixed": mixed, "short": short, "value": value, "count": count, "thousands": thousands, "percent": percent, "seconds": seconds,
+		"both": func(v, u float64) string { return value(&v, &u) }, "span": span, "gained": gained,
 	}).Parse(tight(pageMarkup)))
 )
 

@@ -66,6 +66,26 @@ func TestSays(t *testing.T) {
 	}
 }
 
+// Beside the standings: each category alone, and what another window of charge would do.
+func TestOtherRankings(t *testing.T) {
+	e, logs := sample(3, 3)
+	if text := written(t, e, logs, nil); strings.Contains(text, "By category") || strings.Contains(text, "other windows") {
+		t.Error("there are headings without anything below them")
+	}
+	e.Categories = []edition.Category{{Name: "heat <1>", Cars: []edition.InCategory{{Vehicle: "car-00", Place: 1, Lowest: 1, Highest: 2, Score: 57.2, U: 2.2}}}}
+	e.Windows = []edition.Compared{{Title: "From 10 to 80 %", Times: []edition.Timed{{Vehicle: "car-00", Value: 27.7, U: 0.3, Place: 2, Gained: -1}, {Vehicle: "car-02", Value: 31, U: 0.3, Place: 3, Gained: 2}}}}
+	text := written(t, e, logs, nil)
+	for _, want := range []string{
+		`<td>heat &lt;1&gt;</td><td class="n">1</td><th scope="row">Alder 40</th><td class="n">57.2 ± 2.2</td><td class="n">1–2</td>`,
+		`<td>From 10 to 80 %</td><td class="n">2</td><th scope="row">Alder 40</th><td class="n">27.70 ± 0.30</td><td>loses 1 place</td>`,
+		`<td class="n">31.00 ± 0.30</td><td>wins 2 places</td>`,
+	} {
+		if !strings.Contains(text, want) {
+			t.Errorf("the page lacks %s", want)
+		}
+	}
+}
+
 // Raw stands beside corrected, in a column of its own, and a car that has none says so.
 func TestBesideTheValue(t *testing.T) {
 	e, logs := sample(4, 2)

@@ -57,10 +57,7 @@ func standingRows(e *edition.Edition) ([]standingHead, []standingRow) {
 			if shared[s.Place] > 1 {
 				r.Place += " ="
 			}
-			r.Range = fmt.Sprintf("%d–%d", s.Lowest, s.Highest)
-			if s.Lowest == s.Highest {
-				r.Range = fmt.Sprint(s.Lowest)
-			}
+			r.Range = span(s.Lowest, s.Highest)
 			r.Points = value(&s.Score, &s.U)
 			from, to := max(s.Score-2*s.U, 0), min(s.Score+2*s.U, 100)
 			r.Bar = bar{fixed(from, 1), fixed(s.Score, 1), fixed(max(to-from, 0.5), 1)}
@@ -82,6 +79,25 @@ func standingRows(e *edition.Edition) ([]standingHead, []standingRow) {
 		out = append(out, r)
 	}
 	return heads, out
+}
+
+// span is a range of places.
+func span(lowest, highest int) string {
+	if lowest == highest {
+		return fmt.Sprint(lowest)
+	}
+	return fmt.Sprintf("%d–%d", lowest, highest)
+}
+
+// gained says what a window would do to a car's place.
+func gained(places int) string {
+	switch {
+	case places > 0:
+		return "wins " + plural(places, "place")
+	case places < 0:
+		return "loses " + plural(-places, "place")
+	}
+	return ""
 }
 
 // remarks lists why cars are not ranked, and what weakens the places of others.

@@ -29,9 +29,11 @@ func Standings(w io.Writer, e *edition.Edition, columns int) {
 			unranked = append(unranked, []string{e.Name(s.Vehicle), s.Reason})
 		}
 	}
+	spans := "of" // what the range of places is called
 	if len(rows) == 1 {
 		fmt.Fprintln(w, "No car can be ranked.")
 	} else if columns > 0 && wide(rows) > columns {
+		spans = "places"
 		cards(w, ranked(e, others, true), columns)
 	} else {
 		Table(w, rows, columns)
@@ -42,7 +44,7 @@ func Standings(w io.Writer, e *edition.Edition, columns int) {
 	}
 	fmt.Fprintln(w)
 	Fold(w, "± is one standard uncertainty. Cars share a place when their points differ by less than twice their combined uncertainty, but none stands at a better one than a car with more points; "+
-		"\"of\" is the range of places that the uncertainties allow (95 %). A missing figure earns no points. Common window: "+e.Window.String()+
+		"\""+spans+"\" is the range of places that the uncertainties allow (95 %). A missing figure earns no points. Common window: "+e.Window.String()+
 		" ("+e.Window.Why+").", columns)
 	if slices.ContainsFunc(others, func(s string) bool { return s != "" }) {
 		Fold(w, "The points are of the protocol's figures; what stands beside one, as measured or at the reference soak, earns none.", columns)
@@ -155,6 +157,53 @@ func Windows(w io.Writer, e *edition.Edition, columns int) {
 	}
 }
 
+// Categories prints the ranking within each category.
+func Categories(w io.Writer, e *edition.Edition, columns int) {
+	fmt.Fprintln(w)
+	if len(e.Categories) == 0 {
+		Fold(w, "The scales are not of two categories, so there is nothing to tell beside the standings.", columns)
+		return
+	}
+	for i, c := range e.Categories {
+		if i > 0 {
+			fmt.Fprintln(w)
+		}
+		Fold(w, fmt.Sprintf("%s, weight %g", c.Name, c.Weight), columns)
+		rows := [][]string{{"place", "of", "car", "points"}}
+		for _, x := range c.Cars {
+			rows = append(rows, []string{strconv.Itoa(x.Place), span(x.Lowest, x.Highest), e.Name(x.Vehicle), Value(&x.Score, &x.U)})
+		}
+		Table(w, rows, columns)
+	}
+}
+
+// Pairs prints how sure it is that one car is before another, at the weights as they
+// are: of each car and those right after it.
+func Pairs(w io.Writer, e *edition.Edition, columns int) {
+	fmt.Fprintln(w)
+	if len(e.Pairs) == 0 {
+		Fold(w, "No two cars are ranked.", columns)
+		return
+	}
+	Fold(w, "How sure it is that one car is before another", columns)
+	rows := [][]string{{"", "is before", "how sure [%]"}}
+	for _, p := range e.Pairs {
+		rows = append(rows, []string{e.Name(p.Before), e.Name(p.After), percent(p.Probability)})
+	}
+	Table(w, rows, columns)
+}
+
+// percent is a share of draws, without the sign.
+func percent(p float64) string {
+	switch {
+	case p > 0.99 && p < 1:
+		return "> 99"
+	case p > 0 && p < 0.01:
+		return "< 1"
+	}
+	return fmt.Sprintf("%.0f", 100*p)
+}
+
 // wide is how many columns of a terminal the table of rows takes, its last column,
 // which is remarks, folded.
 func wide(rows [][]string) int {
@@ -170,7 +219,11 @@ func cards(w io.Writer, rows [][]string, columns int) {
 		if i > 0 {
 			fmt.Fprintln(w)
 		}
-		Fold(w, fmt.Sprintf("%s. %s, %s points, places %s", row[0], row[2], row[3], row[1]), columns)
+		places := "places"
+		if !strings.Contains(row[1], "-") {
+			places = "place"
+		}
+		Fold(w, fmt.Sprintf("%s. %s, %s points, %s %s", row[0], row[2], row[3], places, row[1]), columns)
 		for c := 4; c < len(row); c++ {
 			if row[c] != "" {
 				for _, line := range fold(clean(rows[0][c]+": "+row[c]), columns-3, true) {

@@ -101,6 +101,44 @@ func TestStandingsFitTheTerminal(t *testing.T) {
 				t.Errorf("at %d columns: %q", columns, line)
 			}
 		}
+		// The foot calls the range of places what the table, or the card, calls it.
+		called := map[bool]string{true: `"places" is the range`, false: `"of" is the range`}[strings.Contains(b.String(), "points, places 1-2")]
+		if !strings.Contains(strings.Join(strings.Fields(b.String()), " "), called) {
+			t.Errorf("at %d columns: the foot does not say %s\n%s", columns, called, b.String())
+		}
+	}
+}
+
+// What stands beside the standings, if asked for.
+func TestCategoriesAndPairs(t *testing.T) {
+	e := &edition.Edition{Vehicles: []edition.Vehicle{{ID: "alder", Name: "Alder 60"}},
+		Categories: []edition.Category{{Name: "delay", Weight: 3, Cars: []edition.InCategory{{Vehicle: "alder", Place: 1, Lowest: 1, Highest: 2, Score: 57.2, U: 2.2}, {Vehicle: "oak", Place: 1, Lowest: 1, Highest: 2, Score: 57, U: 1}}},
+			{Name: "heat", Weight: 2, Cars: []edition.InCategory{{Vehicle: "oak", Place: 1, Lowest: 1, Highest: 1, Score: 80}}}},
+		Pairs: []edition.Pair{{Before: "alder", After: "oak", Probability: 0.93}, {Before: "alder", After: "elm", Probability: 0.9999}, {Before: "oak", After: "elm", Probability: 1}}}
+	var b bytes.Buffer
+	Categories(&b, e, 0)
+	Pairs(&b, e, 0)
+	want := `
+delay, weight 3
+place   of  car           points
+--------------------------------
+    1  1-2  Alder 60  57.2 ± 2.2
+    1  1-2  oak       57.0 ± 1.0
+
+heat, weight 2
+place  of  car  points
+----------------------
+    1   1  oak      80
+
+How sure it is that one car is before another
+          is before  how sure [%]
+---------------------------------
+Alder 60  oak                  93
+Alder 60  elm                > 99
+oak       elm                 100
+`
+	if got := b.String(); got != want {
+		t.Errorf("got:\n%s\nwant:\n%s", got, want)
 	}
 }
 
@@ -124,11 +162,11 @@ place  of  car   points  delay [min]         [min]  remark
     2   2  pine      50   50.0 ± 2.0          none
 `,
 		30: `
-1. oak, 60 points, places 1
+1. oak, 60 points, place 1
    delay [min]: 40.0 ± 2.0, as
    measured 36.50 ± 0.20
 
-2. pine, 50 points, places 2
+2. pine, 50 points, place 2
    delay [min]: 50.0 ± 2.0, as
    measured none
 `,

@@ -33,9 +33,9 @@ func (b *book) fillControls() {
 	s.table("control", 1, heads, len(s.widths), row, true)
 }
 
-// fillComparisons sets beside each other what the standings do not show: what
-// other windows of charge would make of the cars, how firm the first place is, and
-// how far a car's nights differ.
+// fillComparisons sets beside each other what the standings do not show: the ranking
+// by category, what other windows of charge would make of the cars, how firm the first
+// place is, and how far a car's nights differ.
 func (b *book) fillComparisons() {
 	s := b.comparisons
 	s.widths = []float64{30, 26, 16, 16, 18, 18, 18}
@@ -46,6 +46,7 @@ func (b *book) fillComparisons() {
 		title, explain string
 		fill           func(row int) int
 	}{
+		{"By category", "The ranking by the points of each category alone, at the edition's weights.", b.fillCategories},
 		{"How firm the first place is", "How far one weight may move, the others as they are, before another car has the most points.", b.fillShifts},
 		{"Sessions of one car, combined", "The mean of a car's sessions, what one of them is uncertain by, and what they differ by beyond that.", b.fillReplicates},
 		{"One car's nights beside cars", "The standard deviation between sessions of one car, and between cars beyond that (one-way analysis of variance); p is the chance of such an F if all cars were alike.", b.fillVariances},
@@ -61,6 +62,27 @@ func (b *book) fillComparisons() {
 		s.blocks = append(s.blocks, [2]int{row, next - 1})
 		row = next + 1
 	}
+}
+
+func (b *book) fillCategories(row int) int {
+	s, heads := b.comparisons, row
+	for _, c := range b.e.Categories {
+		for _, x := range c.Cars {
+			row++
+			s.put(1, row, c.Name, wrapped)
+			s.put(2, row, b.e.Name(x.Vehicle), wrapped)
+			s.put(3, row, x.Score, body.with(pointsFormat))
+			s.put(4, row, x.U, body.with(plusMinus))
+			s.put(5, row, x.Place, body.with("0"))
+			s.put(6, row, placeRange(edition.Standing{Lowest: x.Lowest, Highest: x.Highest}), look{ruled: true, align: "right"})
+		}
+	}
+	if row == heads {
+		return row
+	}
+	s.heads(1, heads, "category", "car", ">points", ">standard uncertainty", ">place in it", ">places, 95 %")
+	s.table("categories", 1, heads, 6, row, false)
+	return row + 1
 }
 
 func (b *book) fillWindows(row int) int {
