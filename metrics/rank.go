@@ -152,14 +152,9 @@ func windows(e *edition.Edition, counting map[string][]string) []edition.Compare
 			}
 		}
 		slices.SortStableFunc(w.Times, func(a, b edition.Timed) int { return cmp.Compare(a.Value, b.Value) })
+		placed(w.Times)
 		for i := range w.Times {
 			t := &w.Times[i]
-			t.Place = 1
-			for _, o := range w.Times[:i] {
-				if uncertainty.Apart(uncertainty.Value{V: o.Value, U: o.U}, uncertainty.Value{V: t.Value, U: t.U}) > 1 {
-					t.Place++
-				}
-			}
 			if figure == "time_window" {
 				common[t.Vehicle] = t.Place
 			} else if was := common[t.Vehicle]; was > 0 {
@@ -171,6 +166,24 @@ func windows(e *edition.Edition, counting map[string][]string) []edition.Compare
 		}
 	}
 	return out
+}
+
+// placed gives times, the fastest first, their places, by the rule of the standings:
+// one more than the cars that are clearly faster, and no better than a faster car's.
+func placed(times []edition.Timed) {
+	of := func(t edition.Timed) uncertainty.Value { return uncertainty.Value{V: t.Value, U: t.U} }
+	for i := range times {
+		t := &times[i]
+		t.Place = 1
+		for _, o := range times[:i] {
+			if uncertainty.Apart(of(o), of(*t)) > 1 {
+				t.Place++
+			}
+		}
+		if i > 0 {
+			t.Place = max(t.Place, times[i-1].Place)
+		}
+	}
 }
 
 // vehicles are those of the edition, and those that only a session names: a car

@@ -66,6 +66,20 @@ func TestRankCountsOtherProcedures(t *testing.T) {
 	}
 }
 
+// By hand, apart being twice the root of the sum of squares: the second is 1 behind the
+// first (0.28); the third 1.25 behind the first (1.22), but only 0.25 behind the second;
+// nobody is clearly ahead of the fourth (4.0), which stands no better than the third for
+// that; all are clearly ahead of the last.
+func TestPlacedByTime(t *testing.T) {
+	times := []edition.Timed{{Value: 30, U: 0.1}, {Value: 31, U: 0.1}, {Value: 31.25, U: 0.6}, {Value: 31.35, U: 2}, {Value: 40, U: 0.1}}
+	placed(times)
+	for i, want := range []int{1, 2, 2, 2, 5} {
+		if times[i].Place != want {
+			t.Errorf("%+v, want place %d", times[i], want)
+		}
+	}
+}
+
 // What only controls have cannot be ranked; what cabins, drives or parked cars have can.
 func TestRankable(t *testing.T) {
 	cat, l, err := Load("")

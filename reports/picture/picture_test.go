@@ -140,7 +140,7 @@ func TestShapes(t *testing.T) {
 	want := map[string]string{
 		"power-over-minutes":       "26e3f908b95149d5",
 		"power-over-charge":        "faa45da412899eda",
-		"standings":                "364ff5ef291cd9ae",
+		"standings":                "ddd34bdf9dac926b",
 		"heat-against-delay":       "f798935d6165f149",
 		"session-2026-01-11-car-1": "13b083706af01372",
 	}

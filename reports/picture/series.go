@@ -213,6 +213,8 @@ func bars(s *sheet, c draw.Canvas, e *edition.Edition) {
 			d.FillText(label, vg.Point{X: c.Min.X, Y: at}, fit(e.Name(st.Vehicle), textSize, 226))
 			d.FillText(label, vg.Point{X: d.Max.X + 10, Y: at}, fmt.Sprintf("%.1f", st.Score)) // as all other reports
 		}
+		// Beside the numbers of the axis: what the numbers before the bars are.
+		d.FillText(s.text(textSize, s.hue.soft, right, top), vg.Point{X: d.Min.X - 24, Y: d.Min.Y - 8}, "place (range, 95 %)")
 	}))
 	p.Draw(chart)
 	if more != "" {
