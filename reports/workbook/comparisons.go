@@ -42,15 +42,23 @@ func (b *book) fillComparisons() {
 	toCol := len(s.widths)
 	s.frozen = [2]int{0, 3}
 	row := s.heading("Comparisons", "Other ways to look at the same results. None of them moves a place.", toCol)
+	var categories, windows []int // rows
+	for _, c := range b.e.Categories {
+		categories = append(categories, len(c.Cars))
+	}
+	for _, w := range b.e.Windows {
+		windows = append(windows, len(w.Times))
+	}
 	for _, part := range []struct {
 		title, explain string
 		fill           func(row int) int
+		groups         []int // rows that belong together, one below the other
 	}{
-		{"By category", "The ranking by the points of each category alone, at the edition's weights.", b.fillCategories},
-		{"How firm the first place is", "How far one weight may move, the others as they are, before another car has the most points.", b.fillShifts},
-		{"Sessions of one car, combined", "The mean of a car's sessions, what one of them is uncertain by, and what they differ by beyond that.", b.fillReplicates},
-		{"One car's nights beside cars", "The standard deviation between sessions of one car, and between cars beyond that (one-way analysis of variance); p is the chance of such an F if all cars were alike.", b.fillVariances},
-		{"Other windows of charge", "What each window would make of the ranked cars. Places gained are against the common window.", b.fillWindows},
+		{"By category", "The ranking by the points of each category alone, at the edition's weights.", b.fillCategories, categories},
+		{"How firm the first place is", "How far one weight may move, the others as they are, before another car has the most points.", b.fillShifts, nil},
+		{"Sessions of one car, combined", "The mean of a car's sessions, what one of them is uncertain by, and what they differ by beyond that.", b.fillReplicates, nil},
+		{"One car's nights beside cars", "The standard deviation between sessions of one car, and between cars beyond that (one-way analysis of variance); p is the chance of such an F if all cars were alike.", b.fillVariances, nil},
+		{"Other windows of charge", "What each window would make of the ranked cars. Places gained are against the common window.", b.fillWindows, windows},
 	} {
 		s.across(1, row, toCol, part.title, section)
 		s.across(1, row+1, toCol, part.explain, para)
@@ -59,7 +67,15 @@ func (b *book) fillComparisons() {
 			s.across(1, next, toCol, "Nothing to compare.", body)
 			next++
 		}
-		s.blocks = append(s.blocks, [2]int{row, next - 1})
+		// What goes over several pages is cut between what belongs together.
+		first, from := row, row+3
+		for _, n := range part.groups {
+			s.blocks = append(s.blocks, [2]int{first, from + n - 1})
+			first, from = from+n, from+n
+		}
+		if first < next {
+			s.blocks = append(s.blocks, [2]int{first, next - 1})
+		}
 		row = next + 1
 	}
 }

@@ -44,6 +44,15 @@ func broad() (*edition.Edition, []edition.Log) {
 		logs[i].Events = logs[i].Events[:2] // the hostile ones are longer than pages
 	}
 	e.Vehicles[3].Name = "Dogwood 90"
+	// More windows and categories than a page holds.
+	for i := range 9 {
+		w, c := edition.Compared{Title: fmt.Sprintf("From %d to 80 %%", 10+i)}, edition.Category{Name: fmt.Sprintf("way %d", i)}
+		for k := range 7 {
+			w.Times = append(w.Times, edition.Timed{Vehicle: "alder-60", Value: 27.5, U: 0.25, Place: k + 1})
+			c.Cars = append(c.Cars, edition.InCategory{Vehicle: "birch-75", Place: k + 1, Lowest: 1, Highest: 7, Score: 50, U: 1})
+		}
+		e.Windows, e.Categories = append(e.Windows, w), append(e.Categories, c)
+	}
 	return e, logs
 }
 
