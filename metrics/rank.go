@@ -50,7 +50,7 @@ func rank(e *edition.Edition, usable []sessionRow, earns func(figure string) []s
 	notes := map[string]map[string]string{}
 	spreads := map[string]map[string]*edition.Spread{}
 	for _, v := range vehicles(e) {
-		car := standings.Car{ID: v.ID, Values: map[string]uncertainty.Value{}}
+		car := standings.Car{ID: v.ID, Values: map[string]uncertainty.Value{}, Free: map[string]float64{}}
 		notes[v.ID], spreads[v.ID] = map[string]string{}, map[string]*edition.Spread{}
 		switch {
 		case len(counting.of(v.ID, procedures)) > 0:
@@ -66,7 +66,7 @@ func rank(e *edition.Edition, usable []sessionRow, earns func(figure string) []s
 				note = "no " + strings.Join(earns(s.Figure), " or ") + " session"
 			}
 			if ok {
-				car.Values[s.Figure] = value.Value
+				car.Values[s.Figure], car.Free[s.Figure] = value.Value, value.Free
 			}
 			notes[v.ID][s.Figure], spreads[v.ID][s.Figure] = note, spread(value)
 		}

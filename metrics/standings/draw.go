@@ -9,7 +9,7 @@ import (
 	"sync"
 	"sync/atomic"
 
-	"coldbench/metrics/uncertainty"
+	"gonum.org/v1/gonum/stat/distuv"
 )
 
 // draws of the Monte Carlo: a share of 95 % is then good to about half a percent.
@@ -75,9 +75,13 @@ func scoresOf(c Car, scales []Scale) []float64 {
 		if !ok {
 			continue
 		}
-		rng := rand.New(rand.NewPCG(seed(c.ID, s.Figure)))
+		src := rand.NewPCG(seed(c.ID, s.Figure))
+		draw := rand.New(src).NormFloat64
+		if free := c.Free[s.Figure]; free > 0 { // JCGM 101, 6.4.9: few degrees of freedom have longer tails
+			draw = distuv.StudentsT{Mu: 0, Sigma: 1, Nu: free, Src: src}.Rand
+		}
 		for d := range out {
-			out[d] += s.Weight * s.Points(uncertainty.Value{V: v.V + v.U*rng.NormFloat64()}).V
+			out[d] += s.Weight * s.at(v.V+v.U*draw())
 		}
 	}
 	return out

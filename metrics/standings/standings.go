@@ -40,6 +40,7 @@ func (s Scale) at(v float64) float64 {
 type Car struct {
 	ID     string
 	Values map[string]uncertainty.Value // by figure; a figure that is missing earns 0 points
+	Free   map[string]float64           // degrees of freedom that a value's uncertainty is known with, where they are few
 	Reason string                       // not empty: listed, but not ranked
 }
 
@@ -126,10 +127,11 @@ func ClearlyAhead(a, b uncertainty.Value) bool { return a.V > b.V && uncertainty
 // Rank ranks cars. A car's rank is one more than the number of cars clearly
 // ahead of it, so cars that cannot be told apart share one; but it is never better
 // than that of a car with more points, which what is known less well could
-// otherwise be: being known less well is no merit. Ranges of ranks and
-// the shares of Before come from draws of the values themselves, normal, pushed
-// through the scales; each value's draws depend on its car and figure only, so
-// that neither order nor company changes them.
+// otherwise be: being known less well is no merit. Ranges of ranks and the shares of
+// Before come from draws of the values themselves, normal, or Student's where their
+// uncertainty is known with few degrees of freedom, pushed through the scales; each
+// value's draws depend on its car and figure only, so that neither order nor company
+// changes them.
 func Rank(cars []Car, scales []Scale) Table {
 	var t Table
 	var scored []Car

@@ -48,6 +48,21 @@ func TestEndsAndMissing(t *testing.T) {
 	}
 }
 
+// Of two cars at 50 and 47 points, 1 known with one degree of freedom and 0 exactly, the
+// first is before the second in as many draws as Student's t with one degree, which is
+// Cauchy's, is above -3: 1/2 + atan(3)/pi = 0.8976. A normal one is in 0.9987. So the
+// mean of two nights that differ promises less than its uncertainty alone.
+func TestFewDegreesOfFreedom(t *testing.T) {
+	scale := []Scale{{Figure: "x", Zero: 0, Full: 100, Weight: 1}}
+	for free, want := range map[float64]float64{0: 0.99865, 1: 0.5 + math.Atan(3)/math.Pi} {
+		table := Rank([]Car{{ID: "a", Values: map[string]uncertainty.Value{"x": v(50, 1)}, Free: map[string]float64{"x": free}},
+			{ID: "b", Values: map[string]uncertainty.Value{"x": v(47, 0)}}}, scale)
+		if b := table.Before[0][0]; math.Abs(b-want) > 0.01 {
+			t.Errorf("with %v degrees of freedom: before in %v, want %v", free, b, want)
+		}
+	}
+}
+
 // Two values apart by a sixth of their uncertainty cannot be told apart because the
 // scale ends between them: 50.5 ± 3 of 0..50 kWh is no surer of its 100 points than
 // 50 ± 3 or 49.5 ± 3 is.

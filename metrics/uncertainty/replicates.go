@@ -12,6 +12,7 @@ type Replicates struct {
 	N       int     // how many there are
 	Within  float64 // root mean square of the results' own standard uncertainties
 	Between float64 // standard deviation that the occasions add to that; 0 with one
+	Free    float64 // degrees of freedom of U; 0: known for good
 }
 
 // Combine is the mean of replicate results of one thing. It is an analysis of
@@ -20,7 +21,9 @@ type Replicates struct {
 // between occasions, Between² = max(0, sd² - Within²) (the estimator of Cochran
 // for the component of variance, from memory), and the mean is uncertain by
 // both, U² = (Within² + Between²)/n. So nights may differ, and luck makes no car
-// look surer than its instruments are. The mean is not weighted: where nights
+// look surer than its instruments are. What few occasions scatter is known poorly:
+// that has n-1 degrees of freedom, and the mean as many as Welch-Satterthwaite makes
+// of them. The mean is not weighted: where nights
 // differ, a night counts as a night, however well it was logged. The order of xs
 // changes nothing, to the last bit. xs must not be empty.
 func Combine(xs []Value) Replicates {
@@ -38,6 +41,9 @@ func Combine(xs []Value) Replicates {
 		r.Between = math.Sqrt((sd - r.Within) * (sd + r.Within))
 	}
 	r.U = max(r.Within, sd) / math.Sqrt(n)
+	if r.Between > 0 {
+		r.Free = DegreesOfFreedom([]float64{r.Within, r.Between}, []float64{0, n - 1})
+	}
 	return r
 }
 

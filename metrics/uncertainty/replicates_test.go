@@ -15,17 +15,20 @@ func TestCombineByHand(t *testing.T) {
 		what                     string
 		xs                       []Value
 		mean, u, within, between float64
+		free                     float64
 	}{
-		{"one alone", []Value{{10, 1}}, 10, 1, 1, 0},
+		{"one alone", []Value{{10, 1}}, 10, 1, 1, 0, 0},
 		// Two that agree: sqrt(1+1)/2 = 0.7071.
-		{"two alike", []Value{{10, 1}, {10, 1}}, 10, math.Sqrt(0.5), 1, 0},
+		{"two alike", []Value{{10, 1}, {10, 1}}, 10, math.Sqrt(0.5), 1, 0, 0},
 		// Two that do not: sd = 4/sqrt(2), so between it is sqrt(8-1), and the mean's
-		// uncertainty sqrt(8/2) = 2.
-		{"two apart", []Value{{10, 1}, {14, 1}}, 12, 2, 1, math.Sqrt(7)},
-		// sd of 1, 2, 6 is sqrt(7); within it is sqrt((1+4+4)/3) = sqrt(3); between, 2.
-		{"three", []Value{{1, 1}, {2, 2}, {6, 2}}, 3, math.Sqrt(7.0 / 3), math.Sqrt(3), 2},
+		// uncertainty sqrt(8/2) = 2. Of its square, 8/2, 7/2 has one degree of freedom, and
+		// the rest is known: (8/2)^2 / ((7/2)^2 / 1) = 64/49.
+		{"two apart", []Value{{10, 1}, {14, 1}}, 12, 2, 1, math.Sqrt(7), 64.0 / 49},
+		// sd of 1, 2, 6 is sqrt(7); within it is sqrt((1+4+4)/3) = sqrt(3); between, 2:
+		// (7/3)^2 / ((4/3)^2 / 2) degrees of freedom.
+		{"three", []Value{{1, 1}, {2, 2}, {6, 2}}, 3, math.Sqrt(7.0 / 3), math.Sqrt(3), 2, 2 * 49.0 / 16},
 		// The scatter, sqrt(0.5), is less than what each is known to.
-		{"luck", []Value{{10, 2}, {11, 2}}, 10.5, math.Sqrt2, 2, 0},
+		{"luck", []Value{{10, 2}, {11, 2}}, 10.5, math.Sqrt2, 2, 0, 0},
 	} {
 		got := Combine(c.xs)
 		if got.N != len(c.xs) {
@@ -35,6 +38,7 @@ func TestCombineByHand(t *testing.T) {
 		near(t, c.what+", u", got.U, c.u, 1e-14)
 		near(t, c.what+", within", got.Within, c.within, 1e-14)
 		near(t, c.what+", between", got.Between, c.between, 1e-14)
+		near(t, c.what+", degrees of freedom", got.Free, c.free, 1e-13)
 	}
 }
 
