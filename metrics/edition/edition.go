@@ -366,6 +366,18 @@ func (e *Edition) Besides() []string {
 	return out
 }
 
+// Holds says, as part of a sentence, what a new car does to the points of others:
+// nothing, unless a figure over the common window earns some and the window was
+// chosen from what the cars cover.
+func (e *Edition) Holds() string {
+	for _, s := range e.Scales {
+		if strings.HasPrefix(e.Window.Why, "the largest") && strings.Contains(s.Figure, "time_window") {
+			return "a new car changes another's points only if it covers less of the common window, which is then made smaller for all ([window] in series.toml fixes it)"
+		}
+	}
+	return "a new car never changes another's points"
+}
+
 // Name returns a vehicle's name, or its ID where it has none.
 func (e *Edition) Name(vehicle string) string {
 	for _, v := range e.Vehicles {

@@ -130,6 +130,21 @@ func TestCompare(t *testing.T) {
 	}
 }
 
+func TestHolds(t *testing.T) {
+	e := sample()
+	for _, c := range []struct{ figure, why, want string }{
+		{"delay_to_onset", "the largest that all 2 sessions cover", "never"},
+		{"time_window", "stated in the protocol", "never"},
+		{"time_window", "the largest that all 2 sessions cover", "only if it covers less"},
+		{"time_window_at_reference", "the largest that all 2 sessions cover", "only if it covers less"},
+	} {
+		e.Scales[0].Figure, e.Window.Why = c.figure, c.why
+		if got := e.Holds(); !strings.Contains(got, c.want) {
+			t.Errorf("%s, %s: %s", c.figure, c.why, got)
+		}
+	}
+}
+
 func TestFlaw(t *testing.T) {
 	for _, f := range []Figure{
 		{Status: Measured}, {Status: Measured, Value: p(1)}, {Status: Measured, Value: p(1), U: p(-1)}, {Status: Fallback, Value: p(1), U: p(1)},

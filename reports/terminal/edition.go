@@ -46,6 +46,7 @@ func Standings(w io.Writer, e *edition.Edition, columns int) {
 	Fold(w, "± is one standard uncertainty. Cars share a place when their points differ by less than twice their combined uncertainty, but none stands at a better one than a car with more points; "+
 		"\""+spans+"\" is the range of places that the uncertainties allow (95 %). A missing figure earns no points. Common window: "+e.Window.String()+
 		" ("+e.Window.Why+").", columns)
+	Fold(w, "Points come from fixed scales: "+e.Holds()+".", columns)
 	if slices.ContainsFunc(others, func(s string) bool { return s != "" }) {
 		Fold(w, "The points are of the protocol's figures; what stands beside one, as measured or at the reference soak, earns none.", columns)
 	}

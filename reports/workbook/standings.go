@@ -61,7 +61,7 @@ func (b *book) fillStandings() {
 	s.widths = append(s.widths, 8, 8)
 	toCol := max(r.lastScale(), rangeCol+2)
 	s.frozen = [2]int{2, 3}
-	row := s.heading("Standings", "Change a weight in a yellow cell and the places follow. Points come from fixed scales, so a new car never changes another's points. "+
+	row := s.heading("Standings", "Change a weight in a yellow cell and the places follow. Points come from fixed scales: "+b.e.Holds()+". "+
 		"A car's place is one more than the number of cars that are ahead of it by more than twice their combined standard uncertainty, and never better than that of a car with more points.", toCol)
 	live := len(r.cars) > 0 && len(r.scales) > 0
 	if live {
