@@ -354,6 +354,43 @@ func TestRealFrames(t *testing.T) {
 	}
 }
 
+// Real logs with what goes wrong in real logs: a clock that starts again 72.477995 s
+// before, frames of nothing but ones where some were lost, and counts in place of
+// times. testdata/PROVENANCE.md says where the numbers are from.
+func TestRealFaults(t *testing.T) {
+	dbc, err := os.ReadFile("testdata/frames.dbc")
+	if err != nil {
+		t.Fatal(err)
+	}
+	profile := "[clock]\nformat = \"elapsed\"\n" + mapped("Pack.Voltage", "pack_voltage_v", "") + mapped("Pack.Current", "pack_current_a", "") + mapped("Pack.Charge", "soc_pct", "")
+	for _, c := range []struct {
+		file                          string
+		read, kept                    int64
+		first, last, aside, lastAside string
+	}{
+		{"clock-back.log.gz", 760, 17, "1 12.487 pack_voltage_v=0 pack_current_a=-0.2 soc_pct=25", "68 12.647 pack_voltage_v=0 pack_current_a=-0.2 soc_pct=25",
+			"aside 70:1 time goes back by 72.477995 s", "aside 2999:1 time goes back by 65.058203 s"},
+		{"lost-frames.log.gz", 223, 219, "", "", "aside 115:23 Pack.Voltage: 6553.5 V is outside what pack_voltage_v can be, 0 to 1500 V", ""},
+		{"no-times.log.gz", 362, 362, "", "", "", ""},
+	} {
+		in, l := load(t, string(dbc), profile, "start = 2019-01-01T00:00:00\n", "")
+		if l != nil {
+			t.Fatal(l)
+		}
+		in.Path = filepath.Join("testdata", c.file)
+		rows, r, l := read(t, in)
+		if l != nil || r.RowsRead != c.read || r.RowsKept != c.kept {
+			t.Errorf("%s: %d read, %d kept %v", c.file, r.RowsRead, r.RowsKept, l)
+			continue
+		}
+		for i, want := range map[int]string{0: c.first, int(c.kept) - 1: c.last, int(c.kept): c.aside, len(rows) - 1: c.lastAside} {
+			if want != "" && rows[i] != want {
+				t.Errorf("%s: row %d is %q, want %q", c.file, i, rows[i], want)
+			}
+		}
+	}
+}
+
 func TestZstd(t *testing.T) {
 	in, _ := load(t, signals, allColumns, "", "")
 	z, err := zstd.NewWriter(nil)
