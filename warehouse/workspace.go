@@ -345,6 +345,19 @@ func (w *Workspace) Query(ctx context.Context, query string, args ...any) (*sql.
 	return w.conn.QueryContext(ctx, query, args...)
 }
 
+// One is Query for a text that must be one statement: of several, Query would run
+// all and hand out the last one's rows.
+func (w *Workspace) One(ctx context.Context, query string) (*sql.Rows, error) {
+	stmt, err := w.conn.PrepareContext(ctx, query)
+	if err != nil {
+		return nil, err
+	}
+	if err := stmt.Close(); err != nil {
+		return nil, err
+	}
+	return w.Query(ctx, query)
+}
+
 // Schema returns the columns, sorted, of every table and view that queries see.
 func (w *Workspace) Schema(ctx context.Context) (map[string][]string, error) {
 	rows, err := w.conn.QueryContext(ctx, `

@@ -228,7 +228,7 @@ func (a *app) queryCmd() *cobra.Command {
 			if err := cat.Materialise(cmd.Context(), w, cat.Named(text)...); err != nil {
 				return err
 			}
-			rows, err := w.Query(cmd.Context(), text)
+			rows, err := w.One(cmd.Context(), text)
 			if err != nil {
 				return w.Explain(cmd.Context(), err, "query", text, "")
 			}
