@@ -37,21 +37,19 @@ type Catalogue struct {
 // out and told of in the List.
 func Load(dir string) (*Catalogue, diag.List, error) {
 	c := &Catalogue{TimeLimit: time.Minute, views: map[string]*Definition{}, reads: map[*Definition]map[string]map[string]bool{}, hashes: map[*Definition]string{}}
-	l, err := c.add(builtin, "sql/views", "metrics/sql/views", true)
-	if err != nil || l != nil {
-		return nil, l, err
+	l := c.add(builtin, "sql/views", "metrics/sql/views", true)
+	if l == nil {
+		l = c.add(builtin, "sql", "metrics/sql", false)
 	}
-	if l, err = c.add(builtin, "sql", "metrics/sql", false); err != nil || l != nil {
-		return nil, l, err
+	if l != nil {
+		return nil, l, nil
 	}
 	if err := c.order(); err != nil {
 		return nil, nil, err
 	}
-	if dir != "" {
+	if _, err := os.Lstat(dir); dir != "" && !errors.Is(err, fs.ErrNotExist) {
 		own := len(c.Figures)
-		if l, err = c.add(os.DirFS(dir), ".", path.Base(dir), false); err != nil {
-			return nil, nil, err
-		}
+		l = c.add(os.DirFS(dir), ".", path.Base(dir), false)
 		for _, d := range c.Figures[own:] {
 			d.Mine = true
 		}
@@ -65,22 +63,24 @@ func Load(dir string) (*Catalogue, diag.List, error) {
 }
 
 // add parses every .sql file in a folder. shown is what the folder is called.
-func (c *Catalogue) add(fsys fs.FS, dir, shown string, views bool) (diag.List, error) {
+func (c *Catalogue) add(fsys fs.FS, dir, shown string, views bool) diag.List {
 	var problems diag.List
-	names, err := fs.Glob(fsys, path.Join(dir, "*.sql"))
+	entries, err := fs.ReadDir(fsys, dir)
 	if err != nil {
-		return nil, fmt.Errorf("metrics: %w", err)
+		problems.Add(diag.Pos{File: shown}, "the folder cannot be read: %v", reason(err))
 	}
-	for _, name := range names {
-		text, err := fs.ReadFile(fsys, name)
-		if errors.Is(err, fs.ErrNotExist) {
+	for _, entry := range entries {
+		stem, ok := strings.CutSuffix(entry.Name(), ".sql")
+		if !ok {
 			continue
 		}
+		file := path.Join(shown, entry.Name())
+		text, err := fs.ReadFile(fsys, path.Join(dir, entry.Name()))
 		if err != nil {
-			return nil, fmt.Errorf("metrics: %w", err)
+			problems.Add(diag.Pos{File: file}, "the file cannot be read: %v", reason(err))
+			continue
 		}
-		file := path.Join(shown, path.Base(name))
-		d, l := parse(file, strings.TrimSuffix(path.Base(name), ".sql"), string(text))
+		d, l := parse(file, stem, string(text))
 		if l == nil && d.View != views {
 			l.Add(diag.Pos{File: file, Line: 1, Col: 4}, "a view must lie in views/, a figure beside it")
 		}
@@ -101,7 +101,16 @@ func (c *Catalogue) add(fsys fs.FS, dir, shown string, views bool) (diag.List, e
 			c.Figures = append(c.Figures, d)
 		}
 	}
-	return problems, nil
+	return problems
+}
+
+// reason is why a file could not be read, without its name.
+func reason(err error) error {
+	var e *fs.PathError
+	if errors.As(err, &e) {
+		return e.Err
+	}
+	return err
 }
 
 // order puts every view after the views it reads.

@@ -216,3 +216,44 @@ func TestUserFigureNames(t *testing.T) {
 		t.Error("the catalogue's own figure is gone")
 	}
 }
+
+// What cannot be read among the user's figures is told of, and no fault of the
+// machine; the others are there.
+func TestUserFiguresUnread(t *testing.T) {
+	dir := t.TempDir()
+	own := filepath.Join(dir, "figures")
+	write := func(name, text string) {
+		t.Helper()
+		if err := os.WriteFile(name, []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	check := func(want string) *Catalogue {
+		t.Helper()
+		cat, l, err := Load(own)
+		if err != nil || l.Error() != want || cat == nil || cat.Figure("delay_to_onset") == nil {
+			t.Errorf("got %v %v, want %s", l, err, want)
+		}
+		return cat
+	}
+	write(own, "no folder")
+	check("figures: the folder cannot be read: not a directory")
+	if err := errors.Join(os.Remove(own), os.Symlink("nowhere", own)); err != nil {
+		t.Fatal(err)
+	}
+	check("figures: the folder cannot be read: no such file or directory")
+	if err := errors.Join(os.Remove(own), os.MkdirAll(filepath.Join(own, "drawer.sql"), 0o755), os.Symlink("nowhere.sql", filepath.Join(own, "gone.sql"))); err != nil {
+		t.Fatal(err)
+	}
+	write(filepath.Join(own, "mine.sql"), goodFigure)
+	write(filepath.Join(own, "README.md"), "no figure")
+	if cat := check("figures/drawer.sql: the file cannot be read: is a directory\nfigures/gone.sql: the file cannot be read: no such file or directory"); cat.Figure("mine") == nil {
+		t.Error("the good one is gone")
+	}
+	if err := os.RemoveAll(own); err != nil {
+		t.Fatal(err)
+	}
+	if _, l, err := Load(own); l != nil || err != nil {
+		t.Error("without a folder: ", l, err)
+	}
+}

@@ -3,6 +3,7 @@ package main
 import (
 	"encoding/json"
 	"fmt"
+	"os"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -10,6 +11,7 @@ import (
 	"coldbench/metrics"
 	"coldbench/reports/terminal"
 	"coldbench/warehouse/channel"
+	"coldbench/warehouse/diag"
 )
 
 func (a *app) figuresCmd() *cobra.Command {
@@ -19,6 +21,9 @@ func (a *app) figuresCmd() *cobra.Command {
 		Short: "List the figures, or print one's whole definition",
 		Args:  cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
+			if _, err := os.Stat(dir); dir != "" && err != nil {
+				return diag.New(diag.Pos{File: dir}, "there is no such folder")
+			}
 			cat, l, err := metrics.Load(dir)
 			if err != nil {
 				return err
