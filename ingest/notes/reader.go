@@ -11,7 +11,8 @@
 // free text, which is kept as an event of the kind "note". "20:12" means some
 // moment within that minute: the middle is taken, and the minute is its width.
 // A line that holds only a date sets the day; a time that falls by more than
-// half a day passes midnight. Lines that start with # are no notes.
+// half a day passes midnight. Lines that start with # are no notes. A single time
+// that was mistyped costs its own note (order.go), not all below it.
 package notes
 
 import (
@@ -21,7 +22,6 @@ import (
 	"io"
 	"math"
 	"regexp"
-	"strconv"
 	"strings"
 	"time"
 
@@ -40,11 +40,13 @@ func Kind() source.Kind {
 
 type reader struct {
 	in       source.Input
-	s        *bufio.Scanner
-	line     int64
+	lines    []string
+	line     int64 // of lines, from 1
+	plugged  bool
 	day      toml.LocalDate
 	clock    *clock.Resolver
 	lastTOD  int
+	above    int64 // local time of the note above, in seconds
 	last     int64
 	decimals []int // most seen, a channel; -1: channel not seen
 	scales   []float64
@@ -62,7 +64,8 @@ func open(in source.Input) (source.Reader, diag.List, error) {
 		l.Add(diag.Pos{File: in.Shown}, "the file is empty").WithHint("one line a moment, such as \"20:12 plugged in\"")
 		return nil, l, nil
 	}
-	r := &reader{in: in, s: bufio.NewScanner(text), last: math.MinInt64, lastTOD: -1, vals: make([]float64, len(channels)),
+	defer f.Close()
+	r := &reader{in: in, last: math.MinInt64, above: math.MinInt64, lastTOD: -1, vals: make([]float64, len(channels)),
 		decimals: make([]int, len(channels)), scales: make([]float64, len(channels))}
 	for i := range r.decimals {
 		r.decimals[i] = -1
@@ -73,12 +76,18 @@ func open(in source.Input) (source.Reader, diag.List, error) {
 			break
 		}
 	}
-	r.s.Buffer(nil, 1<<20)
 	if r.clock, err = clock.New(series.Clock{Format: "iso"}, in.Location, toml.LocalDateTime{}, in.Source.OffsetS); err != nil {
-		f.Close()
 		return nil, nil, err
 	}
-	return source.Stream(channels, r, f, &source.Report{}), nil, nil
+	lines := bufio.NewScanner(text)
+	lines.Buffer(nil, 1<<20)
+	for lines.Scan() {
+		r.lines = append(r.lines, lines.Text())
+	}
+	if err := lines.Err(); err != nil {
+		return nil, nil, fmt.Errorf("notes: %s: line %d: %w", in.Shown, len(r.lines)+1, err)
+	}
+	return source.Stream(channels, r, nil, &source.Report{}), nil, nil
 }
 
 var (
@@ -89,27 +98,21 @@ var (
 // Fill implements source.Filler.
 func (r *reader) Fill(b *source.Batch, report *source.Report) (bool, error) {
 	for !b.Full() {
-		if !r.s.Scan() {
+		if int(r.line) == len(r.lines) {
 			r.instruments(report)
-			if err := r.s.Err(); err != nil {
-				return false, fmt.Errorf("%s: line %d: %w", r.in.Shown, r.line+1, err)
-			}
 			return false, nil
 		}
+		raw := r.lines[r.line]
 		r.line++
-		raw := r.s.Text()
 		text := strings.TrimSpace(raw)
 		if text == "" || text[0] == '#' {
 			continue
 		}
 		lead := strings.Index(raw, text)
 		rest := text
-		if m := dateLine.FindStringSubmatch(text); m != nil {
-			y, _ := strconv.Atoi(m[1])
-			mo, _ := strconv.Atoi(m[2])
-			d, _ := strconv.Atoi(m[3])
-			r.day, r.lastTOD = toml.LocalDate{Year: y, Month: mo, Day: d}, -1
-			if rest = text[len(m[0]):]; rest == "" {
+		if day, after, ok := cutDate(text); ok {
+			r.day, r.lastTOD = day, -1
+			if rest = after; rest == "" {
 				continue
 			}
 		}
@@ -123,6 +126,7 @@ func (r *reader) Fill(b *source.Batch, report *source.Report) (bool, error) {
 		report.RowsKept++
 		r.last = at
 		for _, p := range events {
+			r.plugged = p.event == "plug-in" || r.plugged && p.event != "unplug"
 			report.Events = append(report.Events, source.Event{Line: r.line, At: time.UnixMicro(at).UTC(), WidthS: width, Kind: p.event, Text: strings.ToValidUTF8(p.text, "\uFFFD")})
 		}
 		b.Row(r.line, at, r.vals)
@@ -175,38 +179,25 @@ func (r *reader) note(line string) (at int64, widthS float64, events []part, col
 
 // moment resolves a time to the middle of the minute, or second, that it names.
 func (r *reader) moment(m []string) (int64, float64, *diag.Diagnostic) {
-	h, _ := strconv.Atoi(m[1])
-	mi, _ := strconv.Atoi(m[2])
-	s, widthS := 0, 60.0
-	if m[3] != "" {
-		s, _ = strconv.Atoi(m[3])
-		widthS = 1
+	c, ok := clockOf(m)
+	if !ok {
+		return 0, 0, diag.New(diag.Pos{}, "there is no %s o'clock on a 12-hour clock", m[1])
 	}
-	if m[4] != "" {
-		if h < 1 || h > 12 {
-			return 0, 0, diag.New(diag.Pos{}, "there is no %d o'clock on a 12-hour clock", h)
-		}
-		h %= 12
-		if m[4] == "p" || m[4] == "P" {
-			h += 12
-		}
-	}
-	tod := h*3600 + mi*60 + s
-	day := r.day
-	if r.lastTOD >= 0 && tod < r.lastTOD-43200 {
-		next := day.AsTime(time.UTC).AddDate(0, 0, 1)
-		day = toml.LocalDate{Year: next.Year(), Month: int(next.Month()), Day: next.Day()}
-	}
-	at, err := r.clock.Micros(fmt.Sprintf("%s %02d:%02d:%02d", day, h, mi, s), "")
+	tod := c.tod()
+	day := r.dayOf(tod)
+	at, err := r.clock.Micros(fmt.Sprintf("%s %02d:%02d:%02d", day, c.h, c.min, c.s), "")
 	if err != nil {
 		return 0, 0, diag.At(err, diag.Pos{})
 	}
-	at += int64(widthS * 1e6 / 2)
+	at += int64(c.widthS * 1e6 / 2)
 	if at < r.last {
 		return 0, 0, diag.New(diag.Pos{}, "time goes back by %.6g s", float64(r.last-at)/1e6).WithHint("notes go from early to late; a line such as 2026-01-13 starts a new day")
 	}
-	r.day, r.lastTOD = day, tod
-	return at, widthS, nil
+	if d := r.stray(day, tod); d != nil {
+		return 0, 0, d
+	}
+	r.day, r.lastTOD, r.above = day, tod, wall(day, tod)
+	return at, c.widthS, nil
 }
 
 // instruments states, for the channels seen, the last decimal that was typed.

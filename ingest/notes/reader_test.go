@@ -112,6 +112,7 @@ func TestSetAside(t *testing.T) {
 		"20:12 soc 3 %, soc 4 %":      `1:16 "soc 4 %": the line has soc_pct twice ()`,
 		"20:12 a\n20:10 b":            `2:1 time goes back by 120 s (notes go from early to late; a line such as 2026-01-13 starts a new day)`,
 		"  13:12 pm plugged in":       `1:3 there is no 13 o'clock on a 12-hour clock ()`,
+		"20:75 plugged in":            `1:1 cannot read "2026-01-12 20:75:00" as a time (there is no such time of day)`,
 		"2026-01-12 20:12 soc -3 %\n": `1:18 "soc -3 %" is outside what soc_pct can be, 0 to 100 % ()`,
 	} {
 		_, r, l := read(t, text)
@@ -126,6 +127,37 @@ func TestSetAside(t *testing.T) {
 	}
 }
 
+// A time that was mistyped costs its own note. Where the notes below do not tell, it
+// is they that go back.
+func TestStrayTimes(t *testing.T) {
+	const back, day = "time goes back by ", "the time passes midnight, and "
+	for _, c := range []struct{ name, text, rows, aside string }{
+		{"three hours ahead", "20:12 plugged in\n23:13 a\n20:14 b\n20:57 charging", "1 20:12; 3 20:14; 4 20:57", "2: time lies 10740 s ahead of the notes below"},
+		{"the first one", "22:12 plugged in\n20:13 b\n20:57 charging", "2 20:13; 3 20:57", "1: time lies 7140 s ahead of the notes below"},
+		{"a single note below", "20:12 plugged in\n23:13 a\n20:14 b", "1 20:12; 2 23:13", "3: " + back + "10740 s"},
+		{"a single note back", "20:12 plugged in\n20:57 a\n20:31 b\n21:12 c\n21:13 d", "1 20:12; 2 20:57; 4 21:12; 5 21:13", "3: " + back + "1560 s"},
+		{"a month ahead", "20:12 plugged in\n2026-02-13\n00:10 a\n2026-01-13\n00:20 b\n00:30 c", "1 20:12; 5 13T00:20; 6 13T00:30", "3: time lies 2677800 s ahead of the notes below"},
+		{"morning for evening while plugged in", "20:15 plugged in\n8:14 soc 9 %\n20:57 charging", "1 20:15; 3 20:57", "2: " + day + "20:57 below would be a day late for it"},
+		{"past midnight while plugged in", "20:15 plugged in\n00:14 soc 9 %\n01:57 charging", "1 20:15; 2 13T00:14; 3 13T01:57", ""},
+		{"a day later by date", "20:15 plugged in\n8:14 soc 9 %\n2026-01-13\n20:57 charging", "1 20:15; 2 13T08:14; 4 13T20:57", ""},
+		{"a soak of a day", "20:15 left outside\n8:14 ambient -20\n20:57 plugged in\n20:58 charging", "1 20:15; 2 13T08:14; 3 13T20:57; 4 13T20:58", ""},
+		{"after the charge", "20:15 plugged in\n20:57 unplugged\n8:14 soc 80 %\n21:00 soc 79 %", "1 20:15; 2 20:57; 3 13T08:14; 4 13T21:00", ""},
+	} {
+		rows, r, l := read(t, c.text)
+		var got, aside []string
+		for _, row := range rows {
+			f := strings.Fields(row)
+			got = append(got, f[0]+" "+strings.TrimPrefix(f[1][:len("12T20:12")], "12T"))
+		}
+		for _, a := range r.Aside {
+			aside = append(aside, fmt.Sprintf("%d: %s", a.Line, a.Reason))
+		}
+		if rows, aside := strings.Join(got, "; "), strings.Join(aside, "; "); l != nil || rows != c.rows || aside != c.aside {
+			t.Errorf("%s: got %s, set aside %q %v\nwant %s, set aside %q", c.name, rows, aside, l, c.rows, c.aside)
+		}
+	}
+}
+
 func TestEmpty(t *testing.T) {
 	if _, _, l := read(t, ""); l.Error() != `notes.txt: the file is empty (one line a moment, such as "20:12 plugged in")` {
 		t.Error(l)
@@ -135,6 +167,7 @@ func TestEmpty(t *testing.T) {
 func FuzzReader(f *testing.F) {
 	f.Add("20:12 plugged in\n20:13 charger 5 kW, soc 35 %\n")
 	f.Add("2026-01-12\n8:12 pm a;b,5,2\n20h13 pack −3,5")
+	f.Add("20:12 plugged in\n23:13 a\n8:14 b\n2026-02-13\n20:14 c\n20:57 charging")
 	f.Add("20:12 soc NaN, charger Inf kW, heater 1e999")
 	f.Fuzz(func(t *testing.T, text string) {
 		rows, r, l := read(t, text)
