@@ -60,7 +60,7 @@ type reader struct {
 	in       source.Input
 	s        *bufio.Scanner
 	line     int64
-	last     int64
+	order    *source.Order
 	channels []channel.Channel
 	offset   time.Duration
 	// cut takes a line apart. A diagnostic's column is col; other is a record of
@@ -69,7 +69,7 @@ type reader struct {
 }
 
 func open(in source.Input) (source.Reader, diag.List, error) {
-	r := &reader{in: in, last: math.MinInt64, offset: time.Duration(in.Source.OffsetS * float64(time.Second)), cut: cutFixed}
+	r := &reader{in: in, order: source.NewOrder("", false), offset: time.Duration(in.Source.OffsetS * float64(time.Second)), cut: cutFixed}
 	for _, name := range channelNames {
 		c, err := channel.Find(name)
 		if err != nil {
@@ -115,6 +115,7 @@ func (r *reader) Fill(b *source.Batch, report *source.Report) (bool, error) {
 			if err := r.s.Err(); err != nil {
 				return false, fmt.Errorf("isd: %s: line %d: %w", r.in.Shown, r.line+1, err)
 			}
+			r.order.End(b, report)
 			for _, c := range r.channels {
 				in := source.Typical(c, "observation")
 				in.Resolution = 0.1
@@ -144,8 +145,11 @@ func (r *reader) Fill(b *source.Batch, report *source.Report) (bool, error) {
 			report.Aside = append(report.Aside, source.SetAside(r.line, col, []byte(text), d.Msg, d.Hint))
 			continue
 		}
+		if !r.order.Follows(at) {
+			r.order.Doubt(b, report, source.Row{Line: r.line, At: at, Vals: vals, Col: rec.timeCol, Raw: []byte(text)})
+			continue
+		}
 		report.RowsKept++
-		r.last = at
 		b.Row(r.line, at, vals)
 	}
 	return true, nil
@@ -157,9 +161,6 @@ func (r *reader) row(rec record) (at int64, vals []float64, col int, d *diag.Dia
 		return 0, nil, rec.timeCol, diag.New(diag.Pos{}, "cannot read %q as a date and time", rec.time)
 	}
 	at = t.Add(r.offset).UnixMicro()
-	if at < r.last {
-		return 0, nil, rec.timeCol, diag.New(diag.Pos{}, "time goes back by %.6g s", float64(r.last-at)/1e6)
-	}
 	for _, f := range rec.fields {
 		if f.text == f.missing || f.quality == "3" || f.quality == "7" {
 			vals = append(vals, math.NaN())

@@ -107,6 +107,27 @@ func TestFiles(t *testing.T) {
 	}
 }
 
+// A report of a year that is yet to come costs itself, not those below it.
+func TestStrayTime(t *testing.T) {
+	times := []string{"2026-01-12T18:50", "2026-01-12T19:50", "2027-01-12T20:50", "2026-01-12T21:50", "2026-01-12T22:50", "2026-01-12T22:20"}
+	text := table
+	for _, at := range times {
+		text += strings.Replace(row, "2026-01-12T20:50", at, 1)
+	}
+	name := filepath.Join(t.TempDir(), "x")
+	if err := os.WriteFile(name, []byte(text), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	at, _, r := read(t, name)
+	var aside []string
+	for _, a := range r.Aside {
+		aside = append(aside, fmt.Sprintf("%d:%d %s%s", a.Line, a.Col, a.Reason, a.Hint))
+	}
+	if got, want := strings.Join(aside, "; "), "4:5 time lies 31532400 s ahead of the rows below; 7:5 time goes back by 1800 s"; len(at) != 4 || r.RowsRead != 6 || got != want {
+		t.Errorf("%d rows kept of %d, set aside %q, want %q", len(at), r.RowsRead, got, want)
+	}
+}
+
 const (
 	table = "\"STATION\",\"DATE\",\"NAME\",\"WND\",\"TMP\",\"DEW\"\n"
 	row   = "\"a\",\"2026-01-12T20:50:00\",\"HILL, NORTH\",\"999,9,V,0005,1\",\"-0123,1\",\"+9999,9\"\n"

@@ -46,14 +46,18 @@ type held struct {
 	low bool
 }
 
-// NewOrder returns the order of a log read by a profile. With any, rows go into
-// it as they come, to be sorted in.
+// NewOrder returns the order of a log read by a profile, or by none, "". With any,
+// rows go into it as they come, to be sorted in.
 func NewOrder(profile string, any bool) *Order {
 	until := int64(math.MinInt64) // the first row may be a stray one
 	if any {
 		until = math.MaxInt64
 	}
-	return &Order{any: any, last: math.MinInt64, until: until, hint: fmt.Sprintf("order = \"any\" in profiles/%s.toml has such rows sorted in", profile)}
+	o := &Order{any: any, last: math.MinInt64, until: until}
+	if profile != "" {
+		o.hint = fmt.Sprintf("order = \"any\" in profiles/%s.toml has such rows sorted in", profile)
+	}
+	return o
 }
 
 // Follows reports whether a row of that time plainly follows the rows so far, in
