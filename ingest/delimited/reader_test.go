@@ -114,6 +114,7 @@ func TestShapes(t *testing.T) {
 		{"semicolon, decimal comma", "t;P;T\n0;5000,0;14\n1;5500,0;5\n", func(p *series.Profile) { p.Decimal = "," }, want},
 		{"tab, no last line end", strings.ReplaceAll(strings.TrimSpace(plain), ",", "\t"), nil, want},
 		{"pipe, CRLF", strings.ReplaceAll(strings.ReplaceAll(plain, ",", "|"), "\n", "\r\n"), nil, want},
+		{"line ends of \\r alone", strings.ReplaceAll(plain, "\n", "\r"), nil, want},
 		{"other columns and order", "x,T,P,t\n?,14,5000,0\n?,5,5500,1\n", nil, want},
 		{"quotes", "\"t\",P,T\n0,\"5000\",14\n\"1\",\"5500\",\"5\"\n", nil, want},
 		{"line end within quotes", "t,P,T,note\n0,5000,14,\"a \"\"b\"\"\nc, d\"\n1,5500,5,\n", nil, "2@0 5 -10; 4@1 5.5 -15"},

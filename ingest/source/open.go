@@ -16,8 +16,8 @@ import (
 
 // OpenText opens a raw file, unpacks gzip and zstd, which it knows by their
 // first bytes, decodes UTF-16, which it knows by its byte order mark or the zero in
-// the first character, and passes over a UTF-8 byte order mark. The caller closes
-// the closer, which ends the reader too.
+// the first character, passes over a UTF-8 byte order mark, and ends lines with \n
+// where all end with \r alone. The caller closes the closer, which ends the reader too.
 func OpenText(path string) (*bufio.Reader, io.Closer, error) {
 	f, err := os.Open(path)
 	if err != nil {
@@ -63,7 +63,24 @@ func OpenText(path string) (*bufio.Reader, io.Closer, error) {
 		closer.Close()
 		return nil, nil, err
 	}
+	// What keeps it from being read is told of when it is.
+	if head, _ := r.Peek(r.Size()); bytes.IndexByte(head, '\r') >= 0 && bytes.IndexByte(head, '\n') < 0 {
+		r = bufio.NewReaderSize(returns{r}, 64<<10)
+	}
 	return r, closer, nil
+}
+
+// returns reads every \r as \n.
+type returns struct{ r io.Reader }
+
+func (t returns) Read(p []byte) (int, error) {
+	n, err := t.r.Read(p)
+	for i, c := range p[:n] {
+		if c == '\r' {
+			p[i] = '\n'
+		}
+	}
+	return n, err
 }
 
 // wide tells whether a text that starts with head is UTF-16, and in which order

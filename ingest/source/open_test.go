@@ -30,7 +30,8 @@ func packed(t *testing.T, text string) map[string][]byte {
 
 func TestReadText(t *testing.T) {
 	name := filepath.Join(t.TempDir(), "x")
-	for _, c := range []struct{ text, want string }{{"", ""}, {"a", "a"}, {"\ufeffa\n", "a\n"}, {"ab\ufeff", "ab\ufeff"}} {
+	for _, c := range []struct{ text, want string }{{"", ""}, {"a", "a"}, {"\ufeffa\n", "a\n"}, {"ab\ufeff", "ab\ufeff"},
+		{"a\rb\r", "a\nb\n"}, {"a\r\nb\r", "a\r\nb\r"}, {strings.Repeat("a,b\r", 50000), strings.Repeat("a,b\n", 50000)}} {
 		for how, b := range packed(t, c.text) {
 			if err := os.WriteFile(name, b, 0o644); err != nil {
 				t.Fatal(err)
