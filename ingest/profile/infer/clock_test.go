@@ -60,6 +60,7 @@ func TestClock(t *testing.T) {
 		{log("stamp", "1768248000000", "1768248000250"), "epoch", "ms", "", 0, false, High},
 		{log("t [ms]", "0", "250", "500"), "elapsed", "ms", "", 0, true, High},
 		{log("Laufzeit (min)", "0", "0.5", "1"), "elapsed", "min", "", 0, true, High},
+		{log("Stay (min)", "5", "5", "5", "6", "6", "6"), "elapsed", "min", "", 0, true, Low}, // a table sorted by it
 		{log("time", "0.0", "0.5", "1.0"), "elapsed", "s", "", 0, true, Fair},
 		{log("time", "0", "100", "200", "300"), "elapsed", "ms", "", 0, true, Fair},
 		{log("clock", "20:12:00", "20:12:01"), "%H:%M:%S", "", "", 0, true, High},

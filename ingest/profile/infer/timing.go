@@ -226,6 +226,11 @@ func (t *table) counts(i int) []timing {
 	}
 	name := t.names[i]
 	with := func(format, u string, scale, offset float64, sure Confidence, rank int, why string) []timing {
+		// A table sorted by how long something took counts up too.
+		if format == "elapsed" && t.step <= 1 && c.rises*2 < c.numbers {
+			sure = min(sure, Low)
+			why += fmt.Sprintf(", but only at %d of %d rows: is it the time of the row, or how long something took?", c.rises, c.numbers)
+		}
 		g := timing{clock: series.Clock{Column: name, Format: format, Unit: u}, column: i, date: -1, us: make([]float64, len(c.v)), sure: sure, rank: rank, why: why, dated: format != "elapsed"}
 		for r, v := range c.v {
 			if g.us[r] = (v - offset) * scale; !math.IsNaN(v) {
