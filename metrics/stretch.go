@@ -26,11 +26,13 @@ type Line struct {
 // stretchSteps is how many steps a stretch has: they fit into a narrow terminal.
 const stretchSteps = 60
 
-// drawn are the quantities that a stretch may show, with the view that tells a
-// figure to depend on them, the most telling first.
+// drawn are the quantities that a stretch may show, with the view, or the channel of
+// reading, that tells a figure to depend on them, the most telling first.
 var drawn = []struct{ view, column, title, unit string }{
 	{"power", "kw", "into the pack", "kW"},
 	{"inlet", "kw", "from the charger", "kW"},
+	{"reading", "cabin_temp_c", "cabin", "°C"},
+	{"reading", "speed_km_h", "speed", "km/h"},
 	{"heater", "kw", "pack heater", "kW"},
 	{"charge_level", "soc_pct", "displayed charge", "%"},
 	{"pack_temp", "min_c", "coldest sensor", "°C"},
@@ -54,11 +56,13 @@ func (c *Catalogue) stretch(ctx context.Context, w *warehouse.Workspace, d *Defi
 		return nil, err
 	}
 	for _, q := range drawn {
-		if reads[q.view] == nil || len(s.Lines) == mostLines {
+		if reads[q.view] == nil || q.view == "reading" && !reads[q.view][q.column] || len(s.Lines) == mostLines {
 			continue
 		}
-		if err := c.Materialise(ctx, w, q.view); err != nil {
-			return nil, err
+		if c.views[q.view] != nil {
+			if err := c.Materialise(ctx, w, q.view); err != nil {
+				return nil, err
+			}
 		}
 		line := Line{Title: q.title, Unit: q.unit, Values: make([]*float64, stretchSteps)}
 		rows, err := w.Query(ctx, `

@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+	"regexp"
 	"strings"
 
 	"coldbench/metrics/edition"
@@ -18,6 +19,7 @@ type Evidence struct {
 	Sources    []SourceEvidence // that hold readings within it, by path
 	Stretch    *Stretch         // nil: nothing to draw
 	Start      string           // from what the session's clock counts
+	Of         *Evidence        // of the figure that this one corrects or compares; nil: none
 }
 
 // SourceEvidence is one source's share in a figure.
@@ -59,7 +61,12 @@ func (c *Catalogue) Why(ctx context.Context, w *warehouse.Workspace, e *edition.
 		}
 	}
 	if f.From == nil || f.To == nil {
-		return ev, nil
+		if raw := c.compared(d); raw != nil {
+			if _, ok := e.Find(session, raw.Name); ok {
+				ev.Of, err = c.Why(ctx, w, e, session, raw.Name)
+			}
+		}
+		return ev, err
 	}
 	happened, err := events(ctx, w, session, *f.From, *f.To)
 	if err != nil {
@@ -73,6 +80,19 @@ func (c *Catalogue) Why(ctx context.Context, w *warehouse.Workspace, e *edition.
 	}
 	ev.Stretch, err = c.stretch(ctx, w, d, f)
 	return ev, err
+}
+
+// one is how a figure that compares results says which.
+var one = regexp.MustCompile(`\bfigure = '([a-z0-9_]+)'`)
+
+// compared is the figure whose results d compares or corrects, where it is one; nil
+// for what is made of readings.
+func (c *Catalogue) compared(d *Definition) *Definition {
+	named := one.FindAllStringSubmatch(d.Query(), -1)
+	if !c.readsResults(d) || len(named) != 1 {
+		return nil
+	}
+	return c.Figure(named[0][1])
 }
 
 // channelColumns leaves out the columns of reading that are not channels.

@@ -301,6 +301,10 @@ func Why(w io.Writer, ev *metrics.Evidence, columns int) {
 	Fold(w, status, columns)
 	Fold(w, d.Prose, columns)
 	if f.From == nil || f.To == nil {
+		if ev.Of != nil {
+			fmt.Fprintf(w, "\nIt is made of %s.\n", ev.Of.Definition.Name)
+			Why(w, ev.Of, columns)
+		}
 		return
 	}
 	fmt.Fprintf(w, "\nfrom %s to %s after %s\n", Clock(*f.From), Clock(*f.To), ev.Start)
