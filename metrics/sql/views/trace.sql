@@ -27,3 +27,4 @@ from timeline l
 left join plug_in i using (session_id)
 asof left join taken k on l.session_id = k.session_id and l.t_s >= k.t0
 where l.t_s >= coalesce(i.t_s, 0) - 300
+order by l.session_id, l.t_s
