@@ -29,6 +29,8 @@ func TestGates(t *testing.T) {
 		{"dry", "precipitation_spells", 2, 0, edition.Flagged, "2 reports of precipitation in the soak, the protocol allows 0"},
 		{"pack-even", "pack_spread_at_plug_in", 5, 0.7, edition.Flagged, "sensors 5.0 K apart, the protocol allows 4.0 K"},
 		{"cabin-off", "cabin_heat_session", 1.5, 0.1, edition.Flagged, "the cabin's heater took 1.50 kWh, the protocol allows 0.10 kWh"},
+		{"not-warmed", "heat_before_plug_in", 0.1, 0, edition.Passed, "heaters took 0.10 kWh in the ten minutes before plug-in, the protocol allows 0.10 kWh"}, // the boundary
+		{"not-warmed", "heat_before_plug_in", 0.9, 0.02, edition.Flagged, "heaters took 0.90 kWh in the ten minutes before plug-in, the protocol allows 0.10 kWh"},
 		{"charger-enough", "charger_limited", 19, 0.2, edition.Flagged, "the charger held the power for 19.0 min, the protocol allows 1.0 min"},
 		{"energy-balance", "energy_balance", -7, 1.5, edition.Passed, "7.0 % of the energy is not accounted for, the protocol allows 5.0 %"},
 		{"energy-balance", "energy_balance", 12, 1.5, edition.Flagged, "12.0 % of the energy is not accounted for, the protocol allows 5.0 %"},

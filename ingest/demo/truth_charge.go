@@ -15,6 +15,7 @@ func (r *Run) charge(truth map[string]float64) {
 	truth["energy_balance"] = 100 * r.energy(0, math.Inf(1), loss) / r.energy(0, math.Inf(1), charger)
 	truth["charger_register_off"] = 0
 	truth["energy_before_plug_in"] = 0
+	truth["heat_before_plug_in"] = 0
 	truth["peak_c_rate"] = truth["peak_power"] / r.Car.UsableKWh
 	hottest := 0.0
 	for _, p := range r.Points {

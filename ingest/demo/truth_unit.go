@@ -34,6 +34,7 @@ var truthUnits = map[string]string{
 	"charger_limited":             "min",
 	"charger_register_off":        "%",
 	"energy_before_plug_in":       "kWh",
+	"heat_before_plug_in":         "kWh",
 	"delay_to_10kw":               "min",
 	"delay_to_charger_power":      "min",
 	"delay_to_half_peak":          "min",
