@@ -37,6 +37,8 @@ func TestGates(t *testing.T) {
 		{"registers", "charger_register_off", -5.8, 1.4, edition.Passed, "the charger's register and its power are 5.8 % apart, the protocol allows 3.0 %"}, // 3 + 2 x 1.4, the boundary
 		{"registers", "charger_register_off", -9, 1.4, edition.Flagged, "the charger's register and its power are 9.0 % apart, the protocol allows 3.0 %"},
 		{"clocks", "clock_doubt", 61, 0, edition.Flagged, "a clock is known to 61 s only, the protocol asks for 60 s"},
+		{"in-step", "out_of_step", 0.75, 0.125, edition.Passed, "charger and pack tell of 0.75 kWh at different times, the protocol allows 0.50 kWh: is a clock or an instrument wrong?"}, // 0.5 + 2 x 0.125, the boundary
+		{"in-step", "out_of_step", 2.7, 0.1, edition.Flagged, "charger and pack tell of 2.70 kWh at different times, the protocol allows 0.50 kWh: is a clock or an instrument wrong?"},
 		{"plug-in", "energy_before_plug_in", 0.5, 0.2, edition.Passed, "0.50 kWh flowed before the plug-in, the protocol allows 0.10 kWh: is the plug-in or a clock wrong?"}, // the boundary
 		{"plug-in", "energy_before_plug_in", 1, 0.02, edition.Failed, "1.00 kWh flowed before the plug-in, the protocol allows 0.10 kWh: is the plug-in or a clock wrong?"},
 		{"direction", "energy_into_pack", -44, 0.5, edition.Failed, "the pack took -44.0 kWh, the protocol asks for no less than -0.5 kWh: is the sign of its current turned round (invert)?"},
