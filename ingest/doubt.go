@@ -76,7 +76,7 @@ func elsewhere(ses *series.Session, row warehouse.Session, spans []warehouse.Spa
 		}
 	}
 	if far == nil {
-		return nil
+		return goesOn(ses, row, spans)
 	}
 	what, key := "plug-in", "plug_in"
 	if ses.Procedure != "cold-charge" && ses.Procedure != "warm-charge" {
@@ -100,6 +100,29 @@ func elsewhere(ses *series.Session, row warehouse.Session, spans []warehouse.Spa
 		}
 		list.Add(at, "sessions/%s has readings from %s to %s, and the %s is at %s by %s, %s away", span.SourceID,
 			span.First.In(zone).Format(minutes), span.Last.In(zone).Format(minutes), what, row.Zero.In(zone).Format(minutes), row.ZeroFrom, long(off)).WithHint("%s", hint)
+	}
+	return list
+}
+
+// longest is how long after the zero a log of the car or the charger may go on, but of
+// a car that stands parked: one that goes on longer counts in another unit, or holds
+// other charges too, which figures up to its end would take for this one.
+const longest = 72 * time.Hour
+
+// goesOn finds logs that go on for days after the session's zero.
+func goesOn(ses *series.Session, row warehouse.Session, spans []warehouse.Span) diag.List {
+	var list diag.List
+	if ses.Procedure == "standby" {
+		return nil
+	}
+	for _, span := range spans {
+		i := slices.IndexFunc(ses.Sources, func(src series.Source) bool { return ses.ID+"/"+src.File == span.SourceID })
+		if i < 0 || !span.Car || span.Last.Sub(row.Zero) <= longest {
+			continue
+		}
+		list.Add(ses.At("source", fmt.Sprint(i)), "sessions/%s goes on to %s, %s after the session's zero, %s by %s", span.SourceID, span.Last.In(ses.Location).Format(minutes), long(span.Last.Sub(row.Zero)),
+			row.Zero.In(ses.Location).Format(minutes), row.ZeroFrom).
+			WithHint("is its clock's unit right? cut it to this session, if it holds others too")
 	}
 	return list
 }

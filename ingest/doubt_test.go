@@ -39,6 +39,27 @@ func TestElsewhere(t *testing.T) {
 	}
 }
 
+// A log of the car that goes on for days counts in another unit, or holds other
+// charges; a log of the weather may go on as it likes.
+func TestGoesOn(t *testing.T) {
+	const air = "kind = \"delimited\"\nheader_row = 1\n[clock]\ncolumn = \"t\"\nformat = \"elapsed\"\n[[column]]\nname = \"kW\"\nchannel = \"ambient_station_c\"\n"
+	for _, c := range []struct{ name, log, profile, want string }{
+		{"milliseconds for seconds", "t,kW\n0,5\n360000,6\n", "",
+			"sessions/night/session.toml:4:3: sessions/night/a.csv goes on to 2026-01-17 00:00, 4 days after the session's zero, 2026-01-12 20:00 by sessions/night/notes.txt:2 (is its clock's unit right? cut it to this session, if it holds others too)"},
+		{"three days, the boundary", "t,kW\n0,5\n259230,6\n", "", ""},
+		{"the weather", "t,kW\n0,5\n360000,6\n", air, ""},
+	} {
+		f := newFolder(t)
+		f.write("sessions/night/a.csv", c.log)
+		if c.profile != "" {
+			f.write("profiles/log.toml", c.profile)
+		}
+		if got, _, _ := strings.Cut(f.refusal(), "\n"); got != c.want {
+			t.Errorf("%s:\ngot  %s\nwant %s", c.name, got, c.want)
+		}
+	}
+}
+
 // A state of charge from 0 to 1 is no percentage, and 40 kW for an hour are more
 // than any pack's percent; but it is told of, not turned into one.
 func TestFraction(t *testing.T) {

@@ -10,12 +10,15 @@ import (
 type Span struct {
 	SourceID    string
 	First, Last time.Time
+	Car         bool // it tells of more than the weather
 }
 
 // Spans returns the span of each source of the session that has readings, by ID.
 func (l *Load) Spans(ctx context.Context) ([]Span, error) {
 	rows, err := l.s.conn.QueryContext(ctx, `
-		select source_id, min(at), max(at) from reading where session_id = ? group by source_id order by source_id`, l.sessionID)
+		select source_id, min(at), max(at), count(coalesce(soc_pct, pack_power_kw, pack_voltage_v, pack_current_a, pack_energy_kwh, heater_power_kw,
+			charger_power_kw, charger_voltage_v, charger_current_a, charger_energy_kwh)) > 0
+		from reading where session_id = ? group by source_id order by source_id`, l.sessionID)
 	if err != nil {
 		return nil, err
 	}
@@ -23,7 +26,7 @@ func (l *Load) Spans(ctx context.Context) ([]Span, error) {
 	var spans []Span
 	for rows.Next() {
 		var s Span
-		if err := rows.Scan(&s.SourceID, &s.First, &s.Last); err != nil {
+		if err := rows.Scan(&s.SourceID, &s.First, &s.Last, &s.Car); err != nil {
 			return nil, err
 		}
 		spans = append(spans, s)
