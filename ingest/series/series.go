@@ -308,12 +308,13 @@ func (v *Vehicle) check() diag.List {
 	if v.Name == "" {
 		l.Add(v.At("name"), "the vehicle has no name").WithHint("name = \"...\" is what reports print")
 	}
+	// From what moves one person to a lorry; 0 is not stated.
 	for _, n := range []struct {
-		key string
-		v   float64
-	}{{"usable_kwh", v.UsableKWh}, {"pack_mass_kg", v.PackMassKg}, {"rated_wh_km", v.RatedWhKm}, {"peak_charge_kw", v.PeakChargeKW}} {
-		if n.v < 0 {
-			l.Add(v.At(n.key), "%s must not be negative, not %v", n.key, n.v)
+		key          string
+		v, low, high float64
+	}{{"usable_kwh", v.UsableKWh, 1, 2000}, {"pack_mass_kg", v.PackMassKg, 5, 20000}, {"rated_wh_km", v.RatedWhKm, 20, 5000}, {"peak_charge_kw", v.PeakChargeKW, 1, 5000}} {
+		if n.v != 0 && (n.v < n.low || n.v > n.high) {
+			l.Add(v.At(n.key), "%s is %v, and a car's lies within %v to %v", n.key, n.v, n.low, n.high).WithHint("is the unit right?")
 		}
 	}
 	if v.Heater != "" && !slices.Contains(Heaters, v.Heater) {
