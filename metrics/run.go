@@ -176,9 +176,11 @@ func (c *Catalogue) compare(ctx context.Context, w *warehouse.Workspace, e *edit
 	}
 	var problems diag.List
 	for _, d := range defs {
-		if l := c.Check(ctx, w, schema, d); l != nil {
-			problems = append(problems, l...)
-			continue
+		if d.Mine {
+			if l := c.Check(ctx, w, schema, d); l != nil {
+				problems = append(problems, l...)
+				continue
+			}
 		}
 		rows, l := c.figureRows(ctx, w, d, usable)
 		if err := ctx.Err(); err != nil {
@@ -217,10 +219,27 @@ func penalties(ctx context.Context, w *warehouse.Workspace) ([]edition.Penalty, 
 	return out, rows.Err()
 }
 
+// sortFigures sorts results by session and figure. There may be a million, of few
+// names: each name is compared once, and then its number.
 func sortFigures(fs []edition.Figure) {
-	slices.SortFunc(fs, func(a, b edition.Figure) int {
-		return cmp.Or(strings.Compare(a.Session, b.Session), strings.Compare(a.Figure, b.Figure))
-	})
+	number := map[string]uint64{}
+	for _, f := range fs {
+		number[f.Session], number[f.Figure] = 0, 0
+	}
+	for i, name := range slices.Sorted(maps.Keys(number)) {
+		number[name] = uint64(i)
+	}
+	type place struct{ key, at uint64 }
+	places := make([]place, len(fs))
+	for i, f := range fs {
+		places[i] = place{number[f.Session]<<32 | number[f.Figure], uint64(i)}
+	}
+	slices.SortFunc(places, func(a, b place) int { return cmp.Or(cmp.Compare(a.key, b.key), cmp.Compare(a.at, b.at)) })
+	sorted := make([]edition.Figure, len(fs))
+	for i, p := range places {
+		sorted[i] = fs[p.at]
+	}
+	copy(fs, sorted)
 }
 
 // commonWindow is the protocol's SoC window, or where it states none the

@@ -23,7 +23,7 @@ heated as (
 ),
 
 smoothed as materialized (
-    select h.session_id, h.t_s, x.plug_s, avg(h.kw) over (partition by h.session_id order by h.t_s range between 9.5 preceding and current row) as mean_kw
+    select h.session_id, h.t_s, x.plug_s, avg(h.kw) over (partition by h.session_id order by (h.t_s * 1000000)::bigint range between 9500000 preceding and current row) as mean_kw
     from heater h join heated x using (session_id)
     where h.t_s between x.plug_s and x.last_s
 ),

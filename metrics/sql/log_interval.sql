@@ -16,14 +16,14 @@
 with
 
 steps as (
-    select p.session_id, b.noted, p.t_s, case when p.before_s >= i.t_s and p.t_s > p.before_s then p.t_s - p.before_s end as dt_s
+    select p.session_id, b.noted, p.t_s, case when p.before_s >= i.t_s and p.t_s > p.before_s then ((p.t_s - p.before_s) * 1000000)::bigint end as us
     from power p join plug_in i using (session_id) join basis b on p.session_id = b.session_id and b.quantity = 'pack'
     where p.t_s >= i.t_s
 ),
 
 spread as (
     select
-        session_id, bool_or(noted) as noted, count(dt_s) as n, quantile_cont(dt_s, [0.25, 0.5, 0.75]) as quartiles_s,
+        session_id, bool_or(noted) as noted, count(us) as n, quantile_cont(us, [0.25, 0.5, 0.75]) as quartiles_us,
         min(t_s) as from_s, max(t_s) as to_s
     from steps
     group by session_id
@@ -31,8 +31,8 @@ spread as (
 
 select
     s.session_id,
-    case when not p.noted and p.n >= 2 then p.quartiles_s[2] end as value,
-    case when not p.noted and p.n >= 2 then (p.quartiles_s[3] - p.quartiles_s[1]) / 2 end as uncertainty,
+    case when not p.noted and p.n >= 2 then p.quartiles_us[2] / 1e6 end as value,
+    case when not p.noted and p.n >= 2 then (p.quartiles_us[3] - p.quartiles_us[1]) / 2e6 end as uncertainty,
     p.from_s,
     p.to_s,
     case when not p.noted and p.n >= 2 then 'measured' else 'none' end as status,

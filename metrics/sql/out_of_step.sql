@@ -25,26 +25,30 @@ known as (
     where p.basis <= 2 and i.basis <= 2 and not p.noted and not i.noted
 ),
 
-means as (
-    select session_id, 'pack' as side, floor(t_s / 60)::integer as minute, avg(kw) as kw from power where t_s >= 0 group by all
-    union all
-    select session_id, 'inlet', floor(t_s / 60)::integer, avg(kw) from inlet where t_s >= 0 group by all
+-- Minutes in which both were logged, each side's mean.
+pairs as (
+    select session_id, minute, p.kw as pack_kw, i.kw as inlet_kw
+    from (select session_id, floor(t_s / 60) as minute, avg(kw) as kw from power where t_s >= 0 group by all) p
+    join (select session_id, floor(t_s / 60) as minute, avg(kw) as kw from inlet where t_s >= 0 group by all) i using (session_id, minute)
 ),
 
 reach as (
-    select m.session_id, m.side, m.minute + n.d as minute, min(m.kw) as least_kw, max(m.kw) as most_kw, max(case when n.d = 0 then m.kw end) as kw
-    from means m cross join (values (-1), (0), (1)) n (d)
-    group by all
-    having count(*) = 3
+    select
+        session_id, minute, pack_kw, inlet_kw,
+        lag(minute) over (partition by session_id order by minute) as before_minute,
+        lead(minute) over (partition by session_id order by minute) as next_minute,
+        max(pack_kw) over (partition by session_id order by minute rows between 1 preceding and 1 following) as most_pack_kw,
+        min(inlet_kw) over (partition by session_id order by minute rows between 1 preceding and 1 following) as least_inlet_kw,
+        max(inlet_kw) over (partition by session_id order by minute rows between 1 preceding and 1 following) as most_inlet_kw
+    from pairs
 ),
 
 steps as (
     select
-        p.session_id, p.minute,
-        greatest(p.kw - i.most_kw, 0) as taken_kw,
-        greatest(0.85 * i.least_kw - 12 - p.most_kw, 0) as given_kw,
-        p.kw as pack_kw, i.kw as inlet_kw
-    from reach p join reach i on p.session_id = i.session_id and p.minute = i.minute and p.side = 'pack' and i.side = 'inlet'
+        session_id, minute, greatest(pack_kw - most_inlet_kw, 0) as taken_kw, greatest(0.85 * least_inlet_kw - 12 - most_pack_kw, 0) as given_kw,
+        pack_kw, inlet_kw
+    from reach
+    where next_minute - before_minute = 2
 ),
 
 sums as (

@@ -15,18 +15,23 @@
 
 with
 
+-- The display only rises while the pack takes energy: its first and its last such row
+-- show the least and the most.
 tops as (
-    select m.session_id, m.t_s, o.t_s as onset_s
+    select m.session_id, min(m.t_s) as first_s, max(m.t_s) as last_s, any_value(o.t_s) as onset_s
     from smooth m join peak p using (session_id) join onset o using (session_id)
-    where (m.mean_kw >= 0.97 * p.peak_kw and m.mean_kw <= p.peak_kw) and m.t_s >= o.t_s
+    where m.mean_kw >= 0.97 * p.peak_kw and m.mean_kw <= p.peak_kw and m.t_s >= o.t_s
+    group by m.session_id
 ),
 
 shown as (
-    select t.session_id, min(t.onset_s) as onset_s, max(t.t_s) as to_s, min(c.held_pct) as low_pct, max(c.held_pct) as high_pct,
-        max(c.step_pct) as step_pct, any_value(c.told) as told
-    from tops t asof join charge_level c on t.session_id = c.session_id and t.t_s >= c.t_s
-    where t.t_s - c.t_s <= 600
-    group by t.session_id
+    select
+        t.session_id, t.onset_s, t.last_s as to_s, least(a.held_pct, b.held_pct) as low_pct, greatest(a.held_pct, b.held_pct) as high_pct,
+        b.step_pct, b.told
+    from tops t
+    asof join charge_level a on t.session_id = a.session_id and t.first_s >= a.t_s
+    asof join charge_level b on t.session_id = b.session_id and t.last_s >= b.t_s
+    where t.first_s - a.t_s <= 600 and t.last_s - b.t_s <= 600
 )
 
 select

@@ -23,44 +23,44 @@ with
 told as (
     select
         session_id, source_id,
-        case when pack_voltage_v is not null and pack_current_a is not null then t_s end as pack_vi,
-        case when pack_current_a is not null then t_s end as pack_i,
-        case when pack_voltage_v is not null then t_s end as pack_v,
-        case when pack_power_kw is not null then t_s end as pack_kw,
-        case when pack_energy_kwh is not null then t_s end as pack_kwh,
-        case when charger_power_kw is not null then t_s end as charger_kw,
-        case when charger_voltage_v is not null and charger_current_a is not null then t_s end as charger_vi,
-        case when charger_energy_kwh is not null then t_s end as charger_kwh,
-        case when heater_power_kw is not null then t_s end as heater_kw,
-        case when cabin_heater_power_kw is not null then t_s end as cabin_kw,
-        case when accessory_power_kw is not null then t_s end as accessory_kw,
-        case when heater_power_kw is not null and (pack_power_kw is not null or pack_voltage_v is not null and pack_current_a is not null) then t_s end as car_sum,
-        case when soc_pct is not null then t_s end as soc,
-        case when soc_charger_pct is not null then t_s end as soc_told,
-        case when coalesce(pack_temp_min_c, pack_temp_max_c, pack_temp_mean_c) is not null then t_s end as pack_temp
-    from reading
-    where t_s >= -600
+        case when pack_voltage_v is not null and pack_current_a is not null then us end as pack_vi,
+        case when pack_current_a is not null then us end as pack_i,
+        case when pack_voltage_v is not null then us end as pack_v,
+        case when pack_power_kw is not null then us end as pack_kw,
+        case when pack_energy_kwh is not null then us end as pack_kwh,
+        case when charger_power_kw is not null then us end as charger_kw,
+        case when charger_voltage_v is not null and charger_current_a is not null then us end as charger_vi,
+        case when charger_energy_kwh is not null then us end as charger_kwh,
+        case when heater_power_kw is not null then us end as heater_kw,
+        case when cabin_heater_power_kw is not null then us end as cabin_kw,
+        case when accessory_power_kw is not null then us end as accessory_kw,
+        case when heater_power_kw is not null and (pack_power_kw is not null or pack_voltage_v is not null and pack_current_a is not null) then us end as car_sum,
+        case when soc_pct is not null then us end as soc,
+        case when soc_charger_pct is not null then us end as soc_told,
+        case when coalesce(pack_temp_min_c, pack_temp_max_c, pack_temp_mean_c) is not null then us end as pack_temp
+    -- Of whole microseconds the least is found faster than of doubles.
+    from (select *, (t_s * 1000000)::bigint as us from reading where t_s >= -600)
 ),
 
 counted as (
     select
         session_id, source_id,
-        {'n': count(pack_vi), 'a': min(pack_vi), 'b': max(pack_vi)} as pack_vi,
+        {'n': count(pack_vi), 'a': min(pack_vi) / 1e6, 'b': max(pack_vi) / 1e6} as pack_vi,
         -- Voltage and current in rows of their own, as on a bus.
         case when least(count(pack_i), count(pack_v)) > 2 * count(pack_vi)
-            then {'n': least(count(pack_i), count(pack_v)), 'a': greatest(min(pack_i), min(pack_v)), 'b': least(max(pack_i), max(pack_v))} end as pack_vi_apart,
-        {'n': count(pack_kw), 'a': min(pack_kw), 'b': max(pack_kw)} as pack_kw,
-        {'n': count(pack_kwh), 'a': min(pack_kwh), 'b': max(pack_kwh)} as pack_kwh,
-        {'n': count(charger_kw), 'a': min(charger_kw), 'b': max(charger_kw)} as charger_kw,
-        {'n': count(charger_vi), 'a': min(charger_vi), 'b': max(charger_vi)} as charger_vi,
-        {'n': count(charger_kwh), 'a': min(charger_kwh), 'b': max(charger_kwh)} as charger_kwh,
-        {'n': count(heater_kw), 'a': min(heater_kw), 'b': max(heater_kw)} as heater_kw,
-        {'n': count(cabin_kw), 'a': min(cabin_kw), 'b': max(cabin_kw)} as cabin_kw,
-        {'n': count(accessory_kw), 'a': min(accessory_kw), 'b': max(accessory_kw)} as accessory_kw,
-        {'n': count(car_sum), 'a': min(car_sum), 'b': max(car_sum)} as car_sum,
-        {'n': count(soc), 'a': min(soc), 'b': max(soc)} as soc,
-        {'n': count(soc_told), 'a': min(soc_told), 'b': max(soc_told)} as soc_told,
-        {'n': count(pack_temp), 'a': min(pack_temp), 'b': max(pack_temp)} as pack_temp
+            then {'n': least(count(pack_i), count(pack_v)), 'a': greatest(min(pack_i), min(pack_v)) / 1e6, 'b': least(max(pack_i), max(pack_v)) / 1e6} end as pack_vi_apart,
+        {'n': count(pack_kw), 'a': min(pack_kw) / 1e6, 'b': max(pack_kw) / 1e6} as pack_kw,
+        {'n': count(pack_kwh), 'a': min(pack_kwh) / 1e6, 'b': max(pack_kwh) / 1e6} as pack_kwh,
+        {'n': count(charger_kw), 'a': min(charger_kw) / 1e6, 'b': max(charger_kw) / 1e6} as charger_kw,
+        {'n': count(charger_vi), 'a': min(charger_vi) / 1e6, 'b': max(charger_vi) / 1e6} as charger_vi,
+        {'n': count(charger_kwh), 'a': min(charger_kwh) / 1e6, 'b': max(charger_kwh) / 1e6} as charger_kwh,
+        {'n': count(heater_kw), 'a': min(heater_kw) / 1e6, 'b': max(heater_kw) / 1e6} as heater_kw,
+        {'n': count(cabin_kw), 'a': min(cabin_kw) / 1e6, 'b': max(cabin_kw) / 1e6} as cabin_kw,
+        {'n': count(accessory_kw), 'a': min(accessory_kw) / 1e6, 'b': max(accessory_kw) / 1e6} as accessory_kw,
+        {'n': count(car_sum), 'a': min(car_sum) / 1e6, 'b': max(car_sum) / 1e6} as car_sum,
+        {'n': count(soc), 'a': min(soc) / 1e6, 'b': max(soc) / 1e6} as soc,
+        {'n': count(soc_told), 'a': min(soc_told) / 1e6, 'b': max(soc_told) / 1e6} as soc_told,
+        {'n': count(pack_temp), 'a': min(pack_temp) / 1e6, 'b': max(pack_temp) / 1e6} as pack_temp
     from told
     group by session_id, source_id
 ),

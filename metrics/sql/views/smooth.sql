@@ -5,12 +5,20 @@
 -- From the plug-in on, the mean of the rows in the 10 s that end with each, so
 -- that a single reading that is off decides nothing (ours); in a log with longer
 -- intervals, the row itself. before_s and next_s are the rows beside it.
+-- The frame is in whole microseconds, to which times are kept: DuckDB compares
+-- integers faster than doubles, of which any may be no number.
 
 select
-    p.session_id, p.t_s, p.line, p.hold_s, p.u_abs_kw,
-    avg(p.kw) over (w range between 9.5 preceding and current row) as mean_kw,
-    case when p.before_s >= i.t_s then p.before_s end as before_s,
-    lead(p.t_s) over w as next_s
-from power p join plug_in i using (session_id)
-where p.t_s >= i.t_s
-window w as (partition by p.session_id order by p.t_s)
+    session_id, t_s, line, hold_s, u_abs_kw,
+    avg(kw) over (w range between 9500000 preceding and current row) as mean_kw,
+    before_s,
+    lead(t_s) over w as next_s
+from (
+    select
+        p.session_id, p.t_s, p.line, p.hold_s, p.u_abs_kw, p.kw,
+        case when p.before_s >= i.t_s then p.before_s end as before_s,
+        (p.t_s * 1000000)::bigint as us
+    from power p join plug_in i using (session_id)
+    where p.t_s >= i.t_s
+)
+window w as (partition by session_id order by us)
