@@ -39,7 +39,7 @@ func doubts(ctx context.Context, l *warehouse.Load, s *series.Series, ses *serie
 			WithHint("is it right, by date and zone?")
 		return list, nil
 	}
-	small, err := l.SmallCharges(ctx)
+	small, err := l.SmallCharges(ctx, spans)
 	if err != nil {
 		return nil, err
 	}

@@ -75,7 +75,7 @@ func writeBenchSeries(tb testing.TB, dir string, size int64) (rows, broken int64
 	}
 	written := int64(len(header))
 	for ; written < size; rows++ {
-		line := strconv.FormatFloat(float64(rows)/10, 'f', 1, 64) + tails[rng.IntN(len(tails))]
+		line := strconv.FormatFloat(float64(rows)/50, 'f', 2, 64) + tails[rng.IntN(len(tails))]
 		if rows%10000 == 9999 {
 			line, broken = line[:len(line)/2]+"x", broken+1
 		}
