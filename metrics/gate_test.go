@@ -37,6 +37,10 @@ func TestGates(t *testing.T) {
 		{"registers", "charger_register_off", -5.8, 1.4, edition.Passed, "the charger's register and its power are 5.8 % apart, the protocol allows 3.0 %"}, // 3 + 2 x 1.4, the boundary
 		{"registers", "charger_register_off", -9, 1.4, edition.Flagged, "the charger's register and its power are 9.0 % apart, the protocol allows 3.0 %"},
 		{"clocks", "clock_doubt", 61, 0, edition.Flagged, "a clock is known to 61 s only, the protocol asks for 60 s"},
+		{"plug-in-noted", "plug_in_apart", 154, 17, edition.Passed, "the nearest plug-in that was noted is 154 s away, the protocol allows 120 s: is the stated one right?"}, // 120 + 2 x 17, the boundary
+		{"plug-in-noted", "plug_in_apart", 570, 17, edition.Flagged, "the nearest plug-in that was noted is 570 s away, the protocol allows 120 s: is the stated one right?"},
+		{"rows-taken", "rows_set_aside", 1, 0, edition.Passed, "1.0 % of a log's rows were set aside, the protocol allows 1.0 %: is a unit, a sign or a clock wrong?"},
+		{"rows-taken", "rows_set_aside", 21, 0, edition.Flagged, "21.0 % of a log's rows were set aside, the protocol allows 1.0 %: is a unit, a sign or a clock wrong?"},
 		{"in-step", "out_of_step", 0.75, 0.125, edition.Passed, "charger and pack tell of 0.75 kWh at different times, the protocol allows 0.50 kWh: is a clock or an instrument wrong?"}, // 0.5 + 2 x 0.125, the boundary
 		{"in-step", "out_of_step", 2.7, 0.1, edition.Flagged, "charger and pack tell of 2.70 kWh at different times, the protocol allows 0.50 kWh: is a clock or an instrument wrong?"},
 		{"plug-in", "energy_before_plug_in", 0.5, 0.2, edition.Passed, "0.50 kWh flowed before the plug-in, the protocol allows 0.10 kWh: is the plug-in or a clock wrong?"}, // the boundary

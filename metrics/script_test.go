@@ -63,6 +63,7 @@ type scriptSource struct {
 	rows        []scriptRow
 	events      []warehouse.Event
 	instruments []warehouse.Instrument
+	aside       int // rows set aside, beside rows
 }
 
 type scriptRow struct {
@@ -188,6 +189,8 @@ func (s *script) run(d *datadriven.TestData) string {
 				src.row.Kind = a.Vals[0]
 			case "offset_u_s":
 				src.row.OffsetU = s.number(d, a)
+			case "aside":
+				src.aside = int(s.number(d, a))
 			default:
 				d.Fatalf(s.t, "unknown %s", a.Key)
 			}
@@ -334,7 +337,10 @@ func (s *script) load() {
 				if src.row.SessionID != ses.ID {
 					continue
 				}
-				r := &warehouse.Report{RowsRead: int64(len(src.rows)), RowsKept: int64(len(src.rows)), Events: src.events, Instruments: src.instruments}
+				r := &warehouse.Report{RowsRead: int64(len(src.rows) + src.aside), RowsKept: int64(len(src.rows)), Events: src.events, Instruments: src.instruments}
+				for range src.aside {
+					r.Aside = append(r.Aside, warehouse.Aside{Line: 1, Reason: "script"})
+				}
 				rdr := src.reader(s.t)
 				if _, err := l.Readings(ctx, src.row.ID, rdr, ses.Zero); err != nil {
 					return err
