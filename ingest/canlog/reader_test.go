@@ -369,7 +369,7 @@ func TestRealFaults(t *testing.T) {
 		first, last, aside, lastAside string
 	}{
 		{"clock-back.log.gz", 760, 17, "1 12.487 pack_voltage_v=0 pack_current_a=-0.2 soc_pct=25", "68 12.647 pack_voltage_v=0 pack_current_a=-0.2 soc_pct=25",
-			"aside 70:1 time goes back by 72.477995 s", "aside 2999:1 time goes back by 65.058203 s"},
+			"aside 70:1 the clock is reset here: time goes back by 72.477995 s and goes on from there", "aside 2999:1 comes after the clock's reset in line 70"},
 		{"lost-frames.log.gz", 223, 219, "", "", "aside 115:23 Pack.Voltage: 6553.5 V is outside what pack_voltage_v can be, 0 to 1500 V", ""},
 		{"no-times.log.gz", 362, 362, "", "", "", ""},
 	} {

@@ -22,14 +22,18 @@ const (
 // An Order sees to it that the rows of a log are in order of time. A row that
 // goes back is set aside. Where a single time, or a few, lie ahead of the row
 // above and of the rows below by more than a minute, they are the stray ones:
-// they are set aside, not all that comes after them.
+// they are set aside, not all that comes after them. Where the clock falls back
+// to where the log began and goes on from there, it was reset: all that comes
+// after is set aside, for how long the logger stood still is not known.
 type Order struct {
-	hint  string
-	any   bool
-	last  int64
-	until int64  // up to where a row plainly follows; nowhere while rows are held
-	held  []held // a row that jumped, and those behind it until they tell whether it strayed
-	lows  int    // of held: those more than a jump before the first
+	profile string
+	any     bool
+	first   int64 // of the rows that are kept
+	last    int64
+	until   int64  // up to where a row plainly follows; nowhere while rows are held, or behind a reset
+	held    []held // a row that jumped, and those behind it until they tell whether it strayed
+	lows    int    // of held: those more than a jump before the first
+	fall    fall
 }
 
 // A Row is a row of which an Order is in doubt. Nothing in it is kept.
@@ -53,11 +57,14 @@ func NewOrder(profile string, any bool) *Order {
 	if any {
 		until = math.MaxInt64
 	}
-	o := &Order{any: any, last: math.MinInt64, until: until}
-	if profile != "" {
-		o.hint = fmt.Sprintf("order = \"any\" in profiles/%s.toml has such rows sorted in", profile)
+	return &Order{profile: profile, any: any, first: math.MaxInt64, last: math.MinInt64, until: until}
+}
+
+func (o *Order) hint() string {
+	if o.profile == "" {
+		return ""
 	}
-	return o
+	return fmt.Sprintf("order = \"any\" in profiles/%s.toml has such rows sorted in", o.profile)
 }
 
 // Follows reports whether a row of that time plainly follows the rows so far, in
@@ -77,7 +84,7 @@ func (o *Order) Back(at int64) (reason, hint string, back bool) {
 	if o.any || at >= o.last {
 		return "", "", false
 	}
-	return "time goes back by " + seconds(o.last-at) + " s", o.hint, true
+	return "time goes back by " + seconds(o.last-at) + " s", o.hint(), true
 }
 
 // Doubt appends a row to b, sets it aside, or keeps it until rows below tell.
@@ -87,8 +94,12 @@ func (o *Order) Doubt(b *Batch, report *Report, row Row) {
 		o.keep(b, report, row)
 		return
 	}
+	if o.reset(report, row) {
+		return
+	}
 	if from := o.behind(row.At); row.At < from {
-		o.aside(report, row, "time goes back by "+seconds(from-row.At)+" s")
+		o.aside(report, row, "time goes back by "+seconds(from-row.At)+" s", o.hint())
+		o.fallen(b, report, row)
 		return
 	}
 	h := held{Row: row, low: len(o.held) > 0 && row.At < o.held[0].At}
@@ -107,10 +118,14 @@ func (o *Order) Doubt(b *Batch, report *Report, row Row) {
 
 // End settles what is still in doubt. Call it behind the last row.
 func (o *Order) End(b *Batch, report *Report) {
+	o.settleAll(b, report)
+	slices.SortStableFunc(report.Aside, func(a, b Aside) int { return int(a.Line - b.Line) })
+}
+
+func (o *Order) settleAll(b *Batch, report *Report) {
 	for len(o.held) > 0 {
 		o.settle(b, report, o.last != math.MinInt64 && o.held[0].At-o.last > farthest)
 	}
-	slices.SortStableFunc(report.Aside, func(a, b Aside) int { return int(a.Line - b.Line) })
 }
 
 // behind is the time behind which a row of time t comes too late: of the row that
@@ -144,9 +159,9 @@ func (o *Order) settle(b *Batch, report *Report, stray bool) {
 	for i, h := range rows {
 		switch {
 		case stray && below < rows[0].At && !h.low:
-			o.aside(report, h.Row, "time lies "+seconds(h.At-below)+" s ahead of the rows below")
+			o.aside(report, h.Row, "time lies "+seconds(h.At-below)+" s ahead of the rows below", "")
 		case stray && i == 0:
-			o.aside(report, h.Row, "time lies "+seconds(h.At-o.last)+" s ahead of the row above")
+			o.aside(report, h.Row, "time lies "+seconds(h.At-o.last)+" s ahead of the row above", "")
 		default:
 			o.Doubt(b, report, h.Row)
 		}
@@ -154,15 +169,18 @@ func (o *Order) settle(b *Batch, report *Report, stray bool) {
 }
 
 func (o *Order) keep(b *Batch, report *Report, row Row) {
+	if o.first == math.MaxInt64 {
+		o.first = row.At
+	}
 	report.RowsKept++
 	b.Row(row.Line, row.At, row.Vals)
 }
 
-func (o *Order) aside(report *Report, row Row, reason string) {
+func (o *Order) aside(report *Report, row Row, reason, hint string) {
 	if row.Name != "" {
 		reason = "cell " + row.Name + ": " + reason
 	}
-	report.Aside = append(report.Aside, SetAside(row.Line, row.Col, row.Raw, reason, o.hint))
+	report.Aside = append(report.Aside, SetAside(row.Line, row.Col, row.Raw, reason, hint))
 }
 
 func seconds(us int64) string { return strconv.FormatFloat(float64(us)/1e6, 'f', -1, 64) }

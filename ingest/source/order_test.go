@@ -2,6 +2,7 @@ package source
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 
@@ -93,6 +94,89 @@ func TestOrder(t *testing.T) {
 			t.Errorf("%s: in any order, %d are kept", c.at, len(lines))
 		}
 	}
+}
+
+// A clock that is reset goes back to where the log began, or before it, and goes on.
+func TestReset(t *testing.T) {
+	const first = "the clock is reset here: time goes back by "
+	for _, c := range []struct {
+		name string
+		at   []int64
+		kept string // lines, as spans
+		want string // line and reason of what is set aside, as spans
+	}{
+		{"elapsed from 0 again, and longer than before", chain(span(0, 600), span(0, 900)), "1-601", "602: " + first + "600 s and goes on from there, 603-1502: comes after the clock's reset in line 602"},
+		{"to a date long ago", chain(span(1e9, 1e9+20), span(0, 20)), "1-21", "22: " + first + "1000000020 s and goes on from there, 23-42: comes after the clock's reset in line 22"},
+		{"twice", chain(span(0, 100), span(0, 80), span(0, 300)), "1-101", "102: " + first + "100 s and goes on from there, 103-483: comes after the clock's reset in line 102"},
+		{"with a pause before it", chain(span(0, 100), span(5000, 5002), span(0, 80)), "1-104", "105: " + first + "5002 s and goes on from there, 106-185: comes after the clock's reset in line 105"},
+		{"with a pause of one row before it", chain(span(0, 100), span(5000, 5000), span(0, 80)), "1-102", "103: " + first + "5000 s and goes on from there, 104-183: comes after the clock's reset in line 103"},
+		{"and back again", chain(span(0, 100), span(0, 20), span(101, 120)), "1-101 123-142", "102: " + first + "100 s and goes on from there, 103-122: comes after the clock's reset in line 102"},
+		// A minute or less, or a row or a few, are late rows; so are those of a time between.
+		{"late by a minute", chain(span(0, 60), span(0, 100)), "1-61 122-162", "62-121: time goes back"},
+		{"few rows", chain(span(0, 100), span(0, 7), span(101, 103)), "1-101 110-112", "102-109: time goes back"},
+		{"sent again", chain(span(0, 600), span(400, 700)), "1-601 802-902", "602-801: time goes back"},
+	} {
+		lines, aside := ordered(t, false, c.at)
+		if got := spans(lines); got != c.kept {
+			t.Errorf("%s: kept %s, want %s", c.name, got, c.kept)
+		}
+		if got := strings.Join(together(aside), ", "); got != c.want {
+			t.Errorf("%s: set aside %s, want %s", c.name, got, c.want)
+		}
+	}
+	r := &Report{}
+	b := Stream([]channel.Channel{}, &times{at: chain(span(0, 100), span(0, 20)), order: NewOrder("log", false)}, nil, r)
+	defer b.Release()
+	for b.Next() {
+	}
+	const hint = `put what comes from line 102 on into a file of its own, a source with its own start or offset_s; only if these rows belong between those above, order = "any" in profiles/log.toml`
+	if a := b.Report().Aside; a[0].Hint != hint || a[1].Hint != "" || a[20].Hint != "" {
+		t.Errorf("hints %q, %q", a[0].Hint, a[1].Hint)
+	}
+}
+
+func span(from, to int64) (at []int64) {
+	for ; from <= to; from++ {
+		at = append(at, from)
+	}
+	return at
+}
+
+func chain(parts ...[]int64) []int64 { return slices.Concat(parts...) }
+
+// spans writes lines that follow each other as one.
+func spans(lines []int64) string {
+	var out []string
+	for i := 0; i < len(lines); {
+		j := i
+		for j+1 < len(lines) && lines[j+1] == lines[j]+1 {
+			j++
+		}
+		if out = append(out, fmt.Sprint(lines[i])); j > i {
+			out[len(out)-1] += fmt.Sprintf("-%d", lines[j])
+		}
+		i = j + 1
+	}
+	return strings.Join(out, " ")
+}
+
+// together writes lines of one reason as one, and all that go back as one reason.
+func together(aside []string) (out []string) {
+	var lines []int64
+	var last string
+	for _, a := range append(aside, "0: ") {
+		var line int64
+		number, reason, _ := strings.Cut(a, ": ")
+		fmt.Sscan(number, &line)
+		if strings.HasPrefix(reason, "time goes back") {
+			reason = "time goes back"
+		}
+		if reason != last && lines != nil {
+			out, lines = append(out, spans(lines)+": "+last), nil
+		}
+		lines, last = append(lines, line), reason
+	}
+	return out
 }
 
 // TestOrderProperty holds what must be true of any log: what is kept is in order
