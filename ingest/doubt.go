@@ -24,7 +24,8 @@ func apart(procedure string) (before, after time.Duration) {
 }
 
 // doubts finds what no reader can: values that are possible by themselves, and
-// impossible for this session.
+// impossible for this session. It also notes which logs go on from which, which is
+// known by when they begin and end.
 func doubts(ctx context.Context, l *warehouse.Load, s *series.Series, ses *series.Session, row warehouse.Session) (diag.List, error) {
 	var list diag.List
 	spans, err := l.Spans(ctx)
@@ -33,6 +34,12 @@ func doubts(ctx context.Context, l *warehouse.Load, s *series.Series, ses *serie
 	}
 	if list = elsewhere(ses, row, spans); list != nil {
 		return list, nil
+	}
+	if list, err = setLate(ctx, l, ses, row, spans); err != nil || list != nil {
+		return list, err
+	}
+	if err := l.Continues(ctx, continued(ses, spans)); err != nil {
+		return nil, err
 	}
 	if row.SoakStart.After(row.Zero) {
 		list.Add(ses.At("soak_start"), "the soak starts %s after it ended, at %s by %s", long(row.SoakStart.Sub(row.Zero)), row.Zero.In(ses.Location).Format(minutes), row.ZeroFrom).
@@ -125,6 +132,32 @@ func goesOn(ses *series.Session, row warehouse.Session, spans []warehouse.Span) 
 			WithHint("is its clock's unit right? cut it to this session, if it holds others too")
 	}
 	return list
+}
+
+// earliest is how long before the soak a log of the car or the charger may begin:
+// one that begins earlier has a clock that was set while it ran, as loggers without
+// a battery of their own do, or holds other charges too.
+const earliest = 30 * 24 * time.Hour
+
+// setLate finds logs that begin long before the session, though they go on in it.
+func setLate(ctx context.Context, l *warehouse.Load, ses *series.Session, row warehouse.Session, spans []warehouse.Span) (diag.List, error) {
+	from := row.Zero
+	if !row.SoakStart.IsZero() && row.SoakStart.Before(from) {
+		from = row.SoakStart
+	}
+	var list diag.List
+	for _, span := range spans {
+		if !span.Car || !span.First.Before(from.Add(-earliest)) {
+			continue
+		}
+		line, err := l.LastLineBefore(ctx, span, from.Add(-earliest))
+		if err != nil {
+			return nil, err
+		}
+		list.Add(diag.Pos{File: "sessions/" + span.SourceID, Line: int(line)}, "rows up to here are from %s on, %s before the session", span.First.In(ses.Location).Format(minutes), long(from.Sub(span.First))).
+			WithHint("was its clock set only then? take them out of a copy of the file; or cut it to this session, if it holds others too")
+	}
+	return list, nil
 }
 
 func long(d time.Duration) string {

@@ -126,3 +126,28 @@ func TestTwins(t *testing.T) {
 		t.Error(got)
 	}
 }
+
+// A log whose clock was set while it ran is told of with the last row before that.
+func TestSetLate(t *testing.T) {
+	const iso = "kind = \"delimited\"\nheader_row = 1\n[clock]\ncolumn = \"t\"\nformat = \"iso\"\n[[column]]\nname = \"kW\"\nchannel = \"charger_power_kw\"\n"
+	var old strings.Builder
+	for i := range 12 { // more than may stray
+		fmt.Fprintf(&old, "2000-01-01T00:00:%02d,0\n", i)
+	}
+	now := strings.Repeat("2026-01-12T20:00:30,5\n", 9) // as many as it takes
+	for _, c := range []struct{ name, log, want string }{
+		{"from a date long ago", old.String() + now,
+			"sessions/night/a.csv:13: rows up to here are from 2000-01-01 00:00 on, 9509 days before the session (was its clock set only then? take them out of a copy of the file; or cut it to this session, if it holds others too)"},
+		{"a month before, the boundary", "2025-12-13T20:00:30,5\n2025-12-13T20:00:31,5\n" + now, ""},
+		{"more than a month before", "2025-12-13T19:59:50,5\n" + strings.Repeat("2025-12-13T20:00:31,5\n", 9) + now,
+			"sessions/night/a.csv:2: rows up to here are from 2025-12-13 19:59 on, 30 days before the session (was its clock set only then? take them out of a copy of the file; or cut it to this session, if it holds others too)"},
+	} {
+		f := newFolder(t)
+		f.write("profiles/log.toml", iso)
+		f.write("sessions/night/a.csv", "t,kW\n"+c.log)
+		f.write("sessions/night/b.csv", "t,kW\n"+now)
+		if got, _, _ := strings.Cut(f.refusal(), "\n"); got != c.want {
+			t.Errorf("%s:\ngot  %s\nwant %s", c.name, got, c.want)
+		}
+	}
+}

@@ -44,7 +44,7 @@ type Reading struct {
 const nearEnds = 2
 
 // Why returns the evidence of one figure of an edition. The workspace must hold
-// the session.
+// the session, and have no scope yet: evidence is told of by the file it lies in.
 func (c *Catalogue) Why(ctx context.Context, w *warehouse.Workspace, e *edition.Edition, session, figure string) (*Evidence, error) {
 	f, ok := e.Find(session, figure)
 	if !ok {

@@ -14,38 +14,39 @@ type Span struct {
 	SourceID        string
 	First, Last     time.Time
 	Car             bool // it tells of more than the weather
+	Register        bool // it has a charger's register, which stands elsewhere at another charger
 	LowSoC, HighSoC float64
+	number          int32
 }
 
 // Spans returns the span of each source of the session that has readings, by ID.
 // It looks at one source at a time: millions of rows that are not to be told apart
 // by a name take a tenth of the time.
 func (l *Load) Spans(ctx context.Context) ([]Span, error) {
-	rows, err := l.s.conn.QueryContext(ctx, `select source_id from source where session_id = ? order by source_id`, l.sessionID)
+	rows, err := l.s.conn.QueryContext(ctx, `select source_id, source_no from source where session_id = ? order by source_id`, l.sessionID)
 	if err != nil {
 		return nil, err
 	}
 	defer rows.Close()
-	var ids []string
+	var sources []Span
 	for rows.Next() {
-		var id string
-		if err := rows.Scan(&id); err != nil {
+		var s Span
+		if err := rows.Scan(&s.SourceID, &s.number); err != nil {
 			return nil, err
 		}
-		ids = append(ids, id)
+		sources = append(sources, s)
 	}
 	if err := rows.Err(); err != nil {
 		return nil, err
 	}
 	var spans []Span
-	for _, id := range ids {
-		s := Span{SourceID: id}
+	for _, s := range sources {
 		var first, last sql.NullTime
 		err := l.s.conn.QueryRowContext(ctx, `
 			select min(at), max(at), count(soc_pct) + count(pack_power_kw) + count(pack_voltage_v) + count(pack_current_a) + count(pack_energy_kwh)
 				+ count(heater_power_kw) + count(charger_power_kw) + count(charger_voltage_v) + count(charger_current_a) + count(charger_energy_kwh) > 0,
-				coalesce(min(soc_pct), 0), coalesce(max(soc_pct), 0)
-			from reading where session_id = ? and source_id = ?`, l.sessionID, id).Scan(&first, &last, &s.Car, &s.LowSoC, &s.HighSoC)
+				count(charger_energy_kwh) > 0, coalesce(min(soc_pct), 0), coalesce(max(soc_pct), 0)
+			from reading where source_no = ?`, s.number).Scan(&first, &last, &s.Car, &s.Register, &s.LowSoC, &s.HighSoC)
 		if err != nil {
 			return nil, err
 		}
@@ -55,6 +56,26 @@ func (l *Load) Spans(ctx context.Context) ([]Span, error) {
 		}
 	}
 	return spans, nil
+}
+
+// LastLineBefore is the last line of a source whose time is before a moment.
+func (l *Load) LastLineBefore(ctx context.Context, s Span, at time.Time) (line int64, err error) {
+	err = l.s.conn.QueryRowContext(ctx, `select coalesce(max(line), 0) from reading where source_no = ? and at < ?`, s.number, at.UTC()).Scan(&line)
+	return line, err
+}
+
+// Continues notes which of the session's sources go on from which: those are then
+// one source for figures.
+func (l *Load) Continues(ctx context.Context, from map[string]string) error {
+	if _, err := l.s.conn.ExecContext(ctx, `update source set continues = null where session_id = ? and continues is not null`, l.sessionID); err != nil {
+		return err
+	}
+	for id, first := range from {
+		if _, err := l.s.conn.ExecContext(ctx, `update source set continues = ? where session_id = ? and source_id = ?`, first, l.sessionID, id); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // A SmallCharge is a source whose state of charge rises and never passes 1 %,
@@ -154,10 +175,8 @@ func (s *Store) Twins(ctx context.Context) ([]Twin, error) {
 
 // Withdraw is Refuse for a session that was loaded: its row stays, with the problem.
 func (l *Load) Withdraw(ctx context.Context, problem string) error {
-	for _, table := range sourceTables {
-		if _, err := l.s.conn.ExecContext(ctx, `delete from `+table+` where session_id = ?`, l.sessionID); err != nil {
-			return err
-		}
+	if err := l.removeSources(ctx); err != nil {
+		return err
 	}
 	_, err := l.s.conn.ExecContext(ctx, `update session set problem = ? where session_id = ?`, problem, l.sessionID)
 	return err

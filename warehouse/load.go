@@ -190,12 +190,13 @@ func (s *Store) Loaded(ctx context.Context) (map[string]*Loaded, error) {
 type Load struct {
 	s         *Store
 	sessionID string
+	next      int32 // number of the source that is being read
 }
 
 // LoadSession runs fn in one transaction, and keeps what it wrote only if fn
 // returns nil.
 func (s *Store) LoadSession(ctx context.Context, sessionID string, fn func(*Load) error) error {
-	err := s.transact(ctx, func() error { return fn(&Load{s, sessionID}) })
+	err := s.transact(ctx, func() error { return fn(&Load{s: s, sessionID: sessionID}) })
 	if err != nil {
 		return fmt.Errorf("warehouse: load session %s: %w", sessionID, err)
 	}
@@ -204,6 +205,13 @@ func (s *Store) LoadSession(ctx context.Context, sessionID string, fn func(*Load
 
 // RemoveSource deletes all that came from one source of the session.
 func (l *Load) RemoveSource(ctx context.Context, sourceID string) error {
+	n, err := l.number(ctx, sourceID)
+	if err != nil {
+		return err
+	}
+	if _, err := l.s.conn.ExecContext(ctx, `delete from reading where source_no = ?`, n); err != nil {
+		return err
+	}
 	for _, table := range sourceTables {
 		if _, err := l.s.conn.ExecContext(ctx, `delete from `+table+` where session_id = ? and source_id = ?`, l.sessionID, sourceID); err != nil {
 			return err
@@ -212,11 +220,25 @@ func (l *Load) RemoveSource(ctx context.Context, sourceID string) error {
 	return nil
 }
 
-// sourceTables hold what came from sources.
-var sourceTables = []string{"reading", "event", "set_aside", "instrument", "source"}
+// sourceTables hold what came from sources, beside readings.
+var sourceTables = []string{"event", "set_aside", "instrument", "source"}
+
+// number is a source's number, or 0 if the warehouse does not hold it.
+func (l *Load) number(ctx context.Context, sourceID string) (n int32, err error) {
+	err = l.s.conn.QueryRowContext(ctx, `select coalesce(max(source_no), 0) from source where session_id = ? and source_id = ?`, l.sessionID, sourceID).Scan(&n)
+	return n, err
+}
+
+// numbers are the least and the greatest of the numbers of the session's sources,
+// between which others may lie.
+func (l *Load) numbers(ctx context.Context) (from, to int32, err error) {
+	err = l.s.conn.QueryRowContext(ctx, `select coalesce(min(source_no), 0), coalesce(max(source_no), 0) from source where session_id = ?`, l.sessionID).Scan(&from, &to)
+	return from, to, err
+}
 
 // Readings appends every batch of rdr to the source's readings and returns the
-// number of rows added. Where zero is known, rows get their t_s.
+// number of rows added. Where zero is known, rows get their t_s. Source is to be
+// called next, for the same source.
 //
 // Readings borrows rdr: it reads rdr to the end but leaves the caller's Release
 // due. rdr's own error, if it has one, is returned as it is.
@@ -226,6 +248,9 @@ func (l *Load) Readings(ctx context.Context, sourceID string, rdr array.RecordRe
 			err = rerr // DuckDB passes on only its text
 		}
 	}()
+	if err := l.s.conn.QueryRowContext(ctx, `select coalesce(max(source_no), 0) + 1 from source`).Scan(&l.next); err != nil {
+		return 0, err
+	}
 	rerr := l.s.conn.Raw(func(dc any) error {
 		arrow, err := duckdb.NewArrowFromConn(dc.(driver.Conn))
 		if err != nil {
@@ -244,9 +269,10 @@ func (l *Load) Readings(ctx context.Context, sourceID string, rdr array.RecordRe
 		defer conn.ExecContext(context.WithoutCancel(ctx), `drop view if exists incoming`, nil)
 		res, err := conn.ExecContext(ctx, `
 			insert into reading by name
-			select $session as session_id, $source as source_id, (epoch_us(at) - $zero) / 1e6 as t_s, incoming.*
+			select $session as session_id, $source as source_id, $number as source_no, (epoch_us(at) - $zero) / 1e6 as t_s, incoming.*
 			from incoming`,
 			[]driver.NamedValue{
+				{Name: "number", Value: int64(l.next)},
 				{Name: "session", Value: l.sessionID},
 				{Name: "source", Value: sourceID},
 				{Name: "zero", Value: micros(zero)},
@@ -282,14 +308,14 @@ func micros(t time.Time) driver.Value {
 // Source writes the row of a source and all that its report holds. Where the
 // readings were not in order of time, they are put in order.
 func (l *Load) Source(ctx context.Context, src Source, r *Report) error {
-	_, err := l.s.conn.ExecContext(ctx, `insert into source values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+	_, err := l.s.conn.ExecContext(ctx, `insert into source values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, null)`,
 		src.ID, l.sessionID, src.Path, src.Kind, null(src.Profile), src.SHA256, src.Bytes,
-		r.RowsRead, r.RowsKept, int64(len(r.Aside)), src.OffsetS, src.OffsetU, src.Settings)
+		r.RowsRead, r.RowsKept, int64(len(r.Aside)), src.OffsetS, src.OffsetU, src.Settings, l.next)
 	if err != nil {
 		return err
 	}
 	if r.Unsorted {
-		if err := l.sort(ctx, src.ID); err != nil {
+		if err := l.sort(ctx); err != nil {
 			return err
 		}
 	}
@@ -317,14 +343,15 @@ func (l *Load) Source(ctx context.Context, src Source, r *Report) error {
 	})
 }
 
-func (l *Load) sort(ctx context.Context, sourceID string) error {
-	both := []any{sql.Named("session", l.sessionID), sql.Named("source", sourceID)}
+// sort puts the readings of the source that was just read in order of time.
+func (l *Load) sort(ctx context.Context) error {
+	number := []any{l.next}
 	for _, step := range []struct {
 		q    string
 		args []any
 	}{
-		{`create or replace temp table sorted as select * from reading where session_id = $session and source_id = $source`, both},
-		{`delete from reading where session_id = $session and source_id = $source`, both},
+		{`create or replace temp table sorted as select * from reading where source_no = ?`, number},
+		{`delete from reading where source_no = ?`, number},
 		{`insert into reading select * from sorted order by at, line`, nil},
 		{`drop table sorted`, nil},
 	} {
@@ -362,16 +389,20 @@ func (l *Load) Session(ctx context.Context, ses Session) error {
 	if err := l.sessionRow(ctx, ses, ""); err != nil {
 		return err
 	}
-	for _, q := range []string{
-		`update reading set t_s = (epoch_us(at) - $zero) / 1e6
-		 where session_id = $session and t_s is distinct from (epoch_us(at) - $zero) / 1e6`,
-		`update event set t_s = (epoch_us(at) - $zero) / 1e6 where session_id = $session`,
-	} {
-		if _, err := l.s.conn.ExecContext(ctx, q, sql.Named("zero", micros(ses.Zero)), sql.Named("session", l.sessionID)); err != nil {
-			return err
-		}
+	from, to, err := l.numbers(ctx)
+	if err != nil {
+		return err
 	}
-	return nil
+	zero, session := sql.Named("zero", micros(ses.Zero)), sql.Named("session", l.sessionID)
+	_, err = l.s.conn.ExecContext(ctx, `
+		update reading set t_s = (epoch_us(at) - $zero) / 1e6
+		where source_no between $from and $to and session_id = $session and t_s is distinct from (epoch_us(at) - $zero) / 1e6`,
+		zero, session, sql.Named("from", from), sql.Named("to", to))
+	if err != nil {
+		return err
+	}
+	_, err = l.s.conn.ExecContext(ctx, `update event set t_s = (epoch_us(at) - $zero) / 1e6 where session_id = $session`, zero, session)
+	return err
 }
 
 func (l *Load) sessionRow(ctx context.Context, ses Session, problem string) error {
@@ -403,7 +434,23 @@ func (l *Load) Refuse(ctx context.Context, ses Session, problem string) error {
 
 // Remove deletes the session and all that came from it.
 func (l *Load) Remove(ctx context.Context) error {
-	for _, table := range append([]string{"session"}, sourceTables...) {
+	if err := l.removeSources(ctx); err != nil {
+		return err
+	}
+	_, err := l.s.conn.ExecContext(ctx, `delete from session where session_id = ?`, l.sessionID)
+	return err
+}
+
+// removeSources deletes all that came from the session's sources.
+func (l *Load) removeSources(ctx context.Context) error {
+	from, to, err := l.numbers(ctx)
+	if err != nil {
+		return err
+	}
+	if _, err := l.s.conn.ExecContext(ctx, `delete from reading where source_no between ? and ? and session_id = ?`, from, to, l.sessionID); err != nil {
+		return err
+	}
+	for _, table := range sourceTables {
 		if _, err := l.s.conn.ExecContext(ctx, `delete from `+table+` where session_id = ?`, l.sessionID); err != nil {
 			return err
 		}

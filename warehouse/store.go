@@ -12,6 +12,7 @@ import (
 	"embed"
 	"errors"
 	"fmt"
+	"io/fs"
 	"path"
 	"strconv"
 	"strings"
@@ -108,14 +109,11 @@ func (s *Store) migrate(ctx context.Context) error {
 		if err != nil {
 			return err
 		}
-		newest := 0
 		for _, e := range entries {
-			number, _, _ := strings.Cut(e.Name(), "_")
-			version, err := strconv.Atoi(number)
+			version, err := versionOf(e)
 			if err != nil {
-				return fmt.Errorf("migration %s has no number: %w", e.Name(), err)
+				return err
 			}
-			newest = version
 			if version <= have {
 				continue
 			}
@@ -130,11 +128,31 @@ func (s *Store) migrate(ctx context.Context) error {
 				return err
 			}
 		}
-		if have > newest {
+		if newest, err := newestVersion(); err != nil {
+			return err
+		} else if have > newest {
 			return ErrNewer
 		}
 		return s.addChannels(ctx)
 	})
+}
+
+func versionOf(migration fs.DirEntry) (int, error) {
+	number, _, _ := strings.Cut(migration.Name(), "_")
+	version, err := strconv.Atoi(number)
+	if err != nil {
+		return 0, fmt.Errorf("migration %s has no number: %w", migration.Name(), err)
+	}
+	return version, nil
+}
+
+// newestVersion is the version of the warehouses that this program writes.
+func newestVersion() (int, error) {
+	entries, err := migrations.ReadDir("migrations")
+	if err != nil {
+		return 0, err
+	}
+	return versionOf(entries[len(entries)-1])
 }
 
 // addChannels gives the reading table a column for every channel of the

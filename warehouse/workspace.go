@@ -7,7 +7,6 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"slices"
 	"strconv"
 	"strings"
 
@@ -41,6 +40,15 @@ var (
 	whole  = []string{"vehicle", "edition", "figure", "gate", "standing"}
 )
 
+// seen is a query for a table of the warehouse as it is shown, with columns
+// replaced. A source's number is the warehouse's own affair.
+func seen(table, replaced string) string {
+	if table == "source" || table == "reading" {
+		replaced = ` exclude (source_no)` + replaced
+	}
+	return `select *` + replaced + ` from series.` + table
+}
+
 // OpenWorkspace opens the warehouse in the file name for reading. A workspace
 // can reach no other file and no network.
 func OpenWorkspace(ctx context.Context, name string, limits Limits) (*Workspace, error) {
@@ -71,15 +79,43 @@ func (w *Workspace) open(ctx context.Context, name string, limits Limits) (err e
 	}
 	setup = append(setup, `set preserve_insertion_order = true`, `set enable_external_access = false`, `set errors_as_json = true`, `set lock_configuration = true`)
 	for _, table := range append(append([]string{}, scoped...), whole...) {
-		setup = append(setup, `create view `+table+` as select * from series.`+table)
+		setup = append(setup, `create view `+table+` as `+seen(table, ""))
 	}
+	setup = append(setup, `create view source_key as select source_no, session_id, coalesce(continues, source_id) as source_id from series.source`)
 	setup = append(setup, `create table protocol as select * from series.protocol`,
 		`create type quantity as enum ('pack', 'inlet', 'heater', 'cabin', 'accessory')`,
 		`create table result (session_id varchar, figure varchar, value double, uncertainty double, status varchar)`)
-	for _, q := range setup {
+	if _, err := w.conn.ExecContext(ctx, setup[0]); err != nil {
+		return err
+	}
+	if err := w.fits(ctx); err != nil {
+		return err
+	}
+	for _, q := range setup[1:] {
 		if _, err := w.conn.ExecContext(ctx, q); err != nil {
 			return err
 		}
+	}
+	return nil
+}
+
+// ErrOlder means that an earlier version of the program wrote the warehouse.
+var ErrOlder = errors.New("the warehouse was written by an older coldbench; `coldbench run` brings it up to date")
+
+// fits sees to it that the warehouse is laid out as this program writes it.
+func (w *Workspace) fits(ctx context.Context) error {
+	var have int
+	if err := w.conn.QueryRowContext(ctx, `select coalesce(max(version), 0) from series.schema_version`).Scan(&have); err != nil {
+		return err
+	}
+	newest, err := newestVersion()
+	switch {
+	case err != nil:
+		return err
+	case have < newest:
+		return ErrOlder
+	case have > newest:
+		return ErrNewer
 	}
 	return nil
 }
@@ -110,9 +146,11 @@ func (w *Workspace) scope(ctx context.Context, ids []string) error {
 		if table != "session" {
 			keys += `, source_id::` + source + ` as source_id`
 		}
-		setup = append(setup, `create or replace view `+table+` as
-			select * replace (`+keys+`) from series.`+table+` where session_id in (from temp.scope)`)
+		setup = append(setup, `create or replace view `+table+` as `+seen(table, ` replace (`+keys+`)`)+` where session_id in (from temp.scope)`)
 	}
+	setup = append(setup, `create or replace view source_key as
+		select source_no, session_id::`+session+` as session_id, coalesce(continues, source_id)::`+source+` as source_id
+		from series.source where session_id in (from temp.scope)`)
 	if err := w.named(ctx, "scope", ids); err != nil {
 		return err
 	}
@@ -187,8 +225,9 @@ func (w *Workspace) named(ctx context.Context, name string, ids []string) error 
 // Hold takes the readings of the scope into memory, for those who read them many
 // times; once a scope. Rows of one source then stand together, in order of t_s and
 // line, so that a window over (), which sorts nothing, finds the row before in the
-// row before. Channels that none of them has are NULL by definition, so that what
-// asks for them costs nothing.
+// row before. A source that goes on from another is one with it, by its source_id.
+// Channels that none of them has are NULL by definition, so that what asks for them
+// costs nothing.
 func (w *Workspace) Hold(ctx context.Context) error {
 	if w.held {
 		return nil
@@ -205,27 +244,45 @@ func (w *Workspace) hold(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	var counts, have, all []string
-	for _, c := range columns {
-		counts = append(counts, `count(`+quote(c.name)+`)`)
+	var first, last int32
+	err = w.conn.QueryRowContext(ctx, `select coalesce(min(source_no), 0), coalesce(max(source_no), 0) from source_key`).Scan(&first, &last)
+	if err != nil {
+		return err
 	}
-	n := make([]int64, len(columns))
+	// The join finds the rows; the range, which parts of the table hold none.
+	from := ` from series.reading r join source_key k using (source_no) where r.source_no between ` + strconv.Itoa(int(first)) + ` and ` + strconv.Itoa(int(last))
+	keys := map[string]string{"session_id": "k.", "source_id": "k.", "line": "r.", "t_s": "r."}
+	var counts []string
+	for _, c := range columns {
+		if keys[c.name] == "" {
+			counts = append(counts, `count(r.`+quote(c.name)+`)`)
+		}
+	}
+	n := make([]int64, len(counts))
 	into := make([]any, len(n))
 	for i := range n {
 		into[i] = &n[i]
 	}
-	if err := w.conn.QueryRowContext(ctx, `select `+strings.Join(counts, ", ")+` from reading`).Scan(into...); err != nil {
+	if err := w.conn.QueryRowContext(ctx, `select `+strings.Join(counts, ", ")+from).Scan(into...); err != nil {
 		return err
 	}
-	for i, c := range columns {
-		if n[i] > 0 || slices.Contains([]string{"session_id", "source_id", "line", "t_s"}, c.name) {
-			have = append(have, quote(c.name))
-			all = append(all, quote(c.name))
-		} else {
-			all = append(all, `null::`+c.kind+` as `+quote(c.name))
+	var have, all []string
+	for _, c := range columns {
+		of := keys[c.name]
+		if of == "" {
+			if n[0] > 0 {
+				of = "r."
+			}
+			n = n[1:]
 		}
+		if of == "" {
+			all = append(all, `null::`+c.kind+` as `+quote(c.name))
+			continue
+		}
+		have = append(have, of+quote(c.name))
+		all = append(all, quote(c.name))
 	}
-	if _, err := w.conn.ExecContext(ctx, `create or replace temp table held_reading as select `+strings.Join(have, ", ")+` from reading`); err != nil {
+	if _, err := w.conn.ExecContext(ctx, `create or replace temp table held_reading as select `+strings.Join(have, ", ")+from); err != nil {
 		return err
 	}
 	// Ingest writes them in this order, so nearly always a look is enough.

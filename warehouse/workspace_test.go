@@ -116,3 +116,57 @@ func TestHoldKeepBeside(t *testing.T) {
 		t.Errorf("beside: %q, %v, want %q", text, err, want)
 	}
 }
+
+// A source that goes on from another is one with it, in the order of time, where
+// readings are held; elsewhere it is a file of its own.
+func TestHoldContinued(t *testing.T) {
+	ctx := context.Background()
+	name := filepath.Join(t.TempDir(), "w.duckdb")
+	nights(t, name, 10, "a")
+	s, err := Open(ctx, name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	err = s.LoadSession(ctx, "a", func(l *Load) error {
+		rdr := batch(t, memory.DefaultAllocator, [][2]float64{{100, 1}, {101, 2}})
+		defer rdr.Release()
+		if _, err := l.Readings(ctx, "a/again.csv", rdr, zero); err != nil {
+			return err
+		}
+		src := Source{ID: "a/again.csv", SessionID: "a", Path: "a/again.csv", Kind: "delimited", SHA256: "y"}
+		if err := l.Source(ctx, src, &Report{RowsRead: 2, RowsKept: 2}); err != nil {
+			return err
+		}
+		return l.Continues(ctx, map[string]string{"a/again.csv": "a/car.csv"})
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := s.Close(); err != nil {
+		t.Fatal(err)
+	}
+	w, err := OpenWorkspace(ctx, name, Limits{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer w.Close()
+	if err := w.Scope(ctx, []string{"a"}); err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{"a/again.csv 2 100..101, a/car.csv 10 0..8", "a/car.csv 12 0..101"} {
+		var got string
+		err := w.conn.QueryRowContext(ctx, `
+			select string_agg(format('{} {} {}..{}', source_id, n, low, high), ', ' order by source_id)
+			from (select source_id, count(*) as n, min(t_s)::int as low, max(t_s)::int as high from reading group by source_id)`).Scan(&got)
+		if err != nil || got != want {
+			t.Errorf("got %s, %v, want %s", got, err, want)
+		}
+		if err := w.Hold(ctx); err != nil {
+			t.Fatal(err)
+		}
+	}
+	var ordered bool
+	if err := w.conn.QueryRowContext(ctx, `select bool_and(t_s >= before_s) from (select t_s, lag(t_s) over () as before_s from reading)`).Scan(&ordered); err != nil || !ordered {
+		t.Errorf("held in order: %v, %v", ordered, err)
+	}
+}
