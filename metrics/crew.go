@@ -85,9 +85,11 @@ func (g *crew) hire(ctx context.Context, n int) error {
 
 // close ends the workers' workspaces.
 func (g *crew) close() {
+	var all sync.WaitGroup
 	for _, k := range g.workers {
-		k.w.Close()
+		all.Go(func() { k.w.Close() })
 	}
+	all.Wait()
 }
 
 // compute evaluates definitions over the sessions of all batches; none: nothing is

@@ -27,7 +27,7 @@ func rank(e *edition.Edition, usable []sessionRow, earns func(figure string) []s
 	if len(procedures) == 0 {
 		procedures = []string{Ranked}
 	}
-	counting := countingSessions(e, usable)
+	counting, failed := countingSessions(e, usable), failures(e)
 	refused := map[string][]string{} // vehicle to why others do not
 	for _, s := range e.Sessions {
 		if slices.Contains(procedures, s.Procedure) && s.Problem != "" {
@@ -38,7 +38,7 @@ func rank(e *edition.Edition, usable []sessionRow, earns func(figure string) []s
 		if !slices.Contains(procedures, s.procedure) {
 			continue
 		}
-		if why := failed(e, s.id); why != "" {
+		if why := failed[s.id]; why != "" {
 			refused[s.vehicle] = append(refused[s.vehicle], s.id+" fails "+why)
 		}
 	}
@@ -259,8 +259,8 @@ func combined(e *edition.Edition, sessions []string, figure string) (v uncertain
 func remarks(e *edition.Edition, counting, refused []string, car standings.Car, notes map[string]string) string {
 	var out []string
 	for _, id := range counting {
-		for _, g := range e.Gates {
-			if g.Session != id || g.Verdict != edition.Flagged && !(g.Verdict == edition.CannotTell && e.RuleOf(g.Gate).Action == Fail) {
+		for _, g := range e.GatesOf(id) {
+			if g.Verdict != edition.Flagged && !(g.Verdict == edition.CannotTell && e.RuleOf(g.Gate).Action == Fail) {
 				continue
 			}
 			text := fmt.Sprintf("%s %s: %s", g.Gate, g.Verdict, g.Reason)

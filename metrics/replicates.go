@@ -30,8 +30,9 @@ func countingSessions(e *edition.Edition, usable []sessionRow) countable {
 	for _, p := range inTheCold {
 		c[p] = map[string][]string{}
 	}
+	failed := failures(e)
 	for _, s := range usable {
-		if c[s.procedure] != nil && failed(e, s.id) == "" {
+		if c[s.procedure] != nil && failed[s.id] == "" {
 			c[s.procedure][s.vehicle] = append(c[s.procedure][s.vehicle], s.id)
 		}
 	}

@@ -116,8 +116,9 @@ func (c *Catalogue) Run(ctx context.Context, w *warehouse.Workspace, settings Se
 	if err := crew.late(ctx, second, todo, e.Window); err != nil {
 		return nil, nil, err
 	}
-	e.Results = append(append(e.Results, c.unchanged(second, usable, todo, known)...), crew.results...)
-	sortFigures(e.Results)
+	late := append(c.unchanged(second, usable, todo, known), crew.results...)
+	sortFigures(late)
+	e.Results = merged(e.Results, late)
 	problems, unsound := crew.problems(), crew.unsound()
 	l, err := c.compare(ctx, w, e, third, usable)
 	if err != nil {
@@ -242,6 +243,19 @@ func sortFigures(fs []edition.Figure) {
 	copy(fs, sorted)
 }
 
+// merged is two lists of results, each sorted by session and figure, as one.
+func merged(a, b []edition.Figure) []edition.Figure {
+	out := make([]edition.Figure, 0, len(a)+len(b))
+	for len(a) > 0 && len(b) > 0 {
+		if cmp.Or(strings.Compare(a[0].Session, b[0].Session), strings.Compare(a[0].Figure, b[0].Figure)) < 0 {
+			out, a = append(out, a[0]), a[1:]
+		} else {
+			out, b = append(out, b[0]), b[1:]
+		}
+	}
+	return append(append(out, a...), b...)
+}
+
 // commonWindow is the protocol's SoC window, or where it states none the
 // largest whole percents that every ranked session without a failed gate
 // covers, from what the display shows when the charge begins to the highest it
@@ -250,9 +264,10 @@ func commonWindow(e *edition.Edition, usable []sessionRow, params map[string]flo
 	if from, to := params["window_from_pct"], params["window_to_pct"]; from != 0 || to != 0 {
 		return edition.Window{FromPct: from, ToPct: to, Why: "stated in the protocol"}
 	}
+	failed := failures(e)
 	from, to, n := 0.0, 100.0, 0
 	for _, s := range usable {
-		if s.procedure != Ranked || failed(e, s.id) != "" {
+		if s.procedure != Ranked || failed[s.id] != "" {
 			continue
 		}
 		start, ok1 := e.Find(s.id, "onset_soc")
@@ -269,14 +284,15 @@ func commonWindow(e *edition.Edition, usable []sessionRow, params map[string]flo
 	return edition.Window{FromPct: from, ToPct: to, Why: fmt.Sprintf("the largest that all %d sessions that may be ranked cover", n)}
 }
 
-// failed names the first gate that a session failed, with the reason, or "".
-func failed(e *edition.Edition, session string) string {
+// failures are the sessions that failed a gate, with the first such and the reason.
+func failures(e *edition.Edition) map[string]string {
+	failed := map[string]string{}
 	for _, g := range e.Gates {
-		if g.Session == session && g.Verdict == edition.Failed {
-			return g.Gate + ": " + g.Reason
+		if g.Verdict == edition.Failed && failed[g.Session] == "" {
+			failed[g.Session] = g.Gate + ": " + g.Reason
 		}
 	}
-	return ""
+	return failed
 }
 
 // describe fills in title, vehicles, sessions and sources.

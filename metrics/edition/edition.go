@@ -343,6 +343,14 @@ func (e *Edition) Find(session, figure string) (Figure, bool) {
 	return e.Results[i], true
 }
 
+// GatesOf returns what the gates say of a session. Gates lie in order of session.
+func (e *Edition) GatesOf(session string) []Gate {
+	before := func(g Gate, session string) int { return strings.Compare(g.Session, session) }
+	from, _ := slices.BinarySearchFunc(e.Gates, session, before)
+	n, _ := slices.BinarySearchFunc(e.Gates[from:], session+"\x00", before)
+	return e.Gates[from : from+n]
+}
+
 // Besides are, for each scale, what to call the value that stands beside the one
 // that earns points; "" where no ranked car has one.
 func (e *Edition) Besides() []string {

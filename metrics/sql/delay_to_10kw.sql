@@ -3,7 +3,7 @@
 -- unit:   min
 -- better: lower
 -- procedure: cold-charge, warm-charge
--- reads:  session(session_id, procedure), plug_in(session_id, t_s, u_s), smooth(session_id, t_s, line, mean_kw, before_s),
+-- reads:  session(session_id, procedure), plug_in(session_id, t_s, u_s), smooth(session_id, t_s, mean_kw, before_s),
 --         power_span(session_id, last_s), basis(session_id, quantity, offset_u_s, worse, basis_name), onset(session_id, t_s)
 -- method: definition is ours
 --

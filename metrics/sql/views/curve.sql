@@ -1,6 +1,6 @@
 -- view:   curve
 -- title:  Power over minutes, charge, energy and the coldest temperature
--- reads:  smooth(session_id, t_s, line, mean_kw), plug_in(session_id, t_s), charge_level(session_id, t_s, soc_pct), pack_temp(session_id, t_s, min_c),
+-- reads:  smooth(session_id, t_s, mean_kw), plug_in(session_id, t_s), charge_level(session_id, t_s, soc_pct), pack_temp(session_id, t_s, min_c),
 --         piece(session_id, quantity, t0, t1, kw0, kw1, bridged), limited(session_id, from_s, to_s, held_by)
 --
 -- One row for each row of power from the plug-in on: its mean over 10 s, the

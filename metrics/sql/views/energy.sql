@@ -39,8 +39,8 @@ spans (span, length_s, marks) as (
 ),
 
 -- The moments at which spans begin and end, and each further 300 s, cut a session into cells. A piece that lies within one is summed with the
--- others there; the few that reach over a moment, begin at one or are not bridged
--- are looked at one by one.
+-- others there; the few that reach over a moment, begin at one or are not bridged, edge_s telling them apart, are each a cell of their own and
+-- looked at one by one. stage: 0 before the onset, 1 from it on, 2 after the charge.
 moments as (
     select p.session_id, p.t_s as plug_s, coalesce(o.t_s, 'infinity'::double) as onset_s, coalesce(k.end_s, 'infinity'::double) as end_s
     from plug_in p left join onset o on p.session_id = o.session_id left join peak k on p.session_id = k.session_id
@@ -48,34 +48,28 @@ moments as (
 
 placed as (
     select
-        p.*, p.kw1 - p.kw0 as change_kw, p.t1 - p.t0 as s, (p.t0 - m.plug_s) / 300 as mark0, (p.t1 - m.plug_s) / 300 as mark1,
-        p.t0 > m.onset_s as charging, p.t1 > m.onset_s as charging1, p.t0 > m.end_s as ended, p.t1 > m.end_s as ended1
+        p.*, p.t1 - p.t0 as s, (p.kw1 - p.kw0) * (p.t1 - p.t0) as change_kws, (p.t0 - m.plug_s) / 300 as mark0, (p.t1 - m.plug_s) / 300 as mark1,
+        (p.t0 > m.onset_s)::tinyint + (p.t0 > m.end_s)::tinyint as stage, (p.t1 > m.onset_s)::tinyint + (p.t1 > m.end_s)::tinyint as stage1
     from piece p join moments m on p.session_id = m.session_id
-),
-
-cut as (
-    select
-        *, floor(mark0) as mark,
-        not bridged or charging <> charging1 or ended <> ended1 or floor(mark1) > floor(mark0) or floor(mark0) = mark0 as edge
-    from placed
 ),
 
 cells as materialized (
     select
-        session_id, quantity, mark, charging, ended, edge,
+        session_id, quantity, floor(mark0)::integer as mark, stage,
+        case when not bridged or stage <> stage1 or floor(mark1) > floor(mark0) or floor(mark0) = mark0 then t0 end as edge_s,
         max(t1) as last_s,
         fsum((kw0 + kw1) * s) / 2 / 3600 as kwh,
         fsum(s) as bridged_s,
-        fsum(change_kw * change_kw * s * s) / 12 / 3600 / 3600 as change_kwh2,
+        fsum(change_kws * change_kws) / 12 / 3600 / 3600 as change_kwh2,
         fsum(s * s) / 12 / 3600 / 3600 as digit_h2,
         fsum(u_abs_kw * s) / 3600 as load_kwh,
-        list({'t0': t0, 't1': t1, 'kw0': kw0, 'kw1': kw1, 'u_abs_kw': u_abs_kw, 'bridged': bridged}) filter (where edge) as pieces
-    from cut
-    group by all
+        any_value(kw0) as kw0, any_value(kw1) as kw1, any_value(u_abs_kw) as u_abs_kw, any_value(bridged) as bridged
+    from placed
+    group by session_id, quantity, mark, stage, edge_s
 ),
 
 edges as materialized (
-    select session_id, quantity, unnest(pieces, recursive := true) from cells where edge
+    select session_id, quantity, edge_s as t0, last_s as t1, kw0, kw1, u_abs_kw, bridged from cells where edge_s is not null
 ),
 
 ends as (
@@ -113,10 +107,10 @@ parts as (
         w.session_id, w.quantity, w.span, c.kwh, c.bridged_s, 0::double as gap_kwh,
         c.change_kwh2 + w.step_kw ** 2 * c.digit_h2 as var_kwh, c.load_kwh
     from wanted w join cells c on w.session_id = c.session_id and w.quantity = c.quantity
-    where not c.edge and case w.span
+    where c.edge_s is null and case w.span
         when 'session' then c.mark >= 0
-        when 'before-onset' then c.mark >= 0 and not c.charging
-        when 'charge' then c.charging and not c.ended
+        when 'before-onset' then c.mark >= 0 and c.stage = 0
+        when 'charge' then c.stage = 1
         else c.mark between 0 and w.marks - 1
     end
     union all

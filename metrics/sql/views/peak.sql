@@ -1,7 +1,7 @@
 -- view:   peak
 -- title:  The highest power into the pack, and where the charge ended
--- reads:  smooth(session_id, t_s, line, mean_kw, before_s, next_s, u_abs_kw), onset(session_id, t_s, u_s), plug_in(session_id, t_s),
---         power_span(session_id, u_abs_kw), basis(session_id, quantity, u_rel, step_kw, worse, noted, basis_name), protocol(onset_kw)
+-- reads:  smooth(session_id, t_s, mean_kw, before_s, next_s), power_derived(session_id, t_s, kw, u_abs_kw), onset(session_id, t_s, u_s),
+--         plug_in(session_id, t_s), power_span(session_id, u_abs_kw), basis(session_id, quantity, u_rel, step_kw, worse, noted, basis_name), protocol(onset_kw)
 --
 -- peak_kw is the highest mean over 10 s (view smooth) and peak_s when it ended.
 -- Its uncertainty: the instrument, the last digit, and a quarter of the step to
@@ -17,25 +17,24 @@ with
 
 -- Where a heater switches between two of its rows, the charger's power less it may
 -- leap: such rows have more than twice the usual uncertainty and are no peak.
-usual as materialized (
-    select s.session_id, 2 * median(s.u_abs_kw) + 0.01 as most_kw
-    from smooth s join power_span x using (session_id)
-    where s.mean_kw > 1 and x.u_abs_kw > 0
-    group by s.session_id
+leaps as materialized (
+    select d.session_id, d.t_s
+    from power_derived d
+    join (select session_id, 2 * median(u_abs_kw) + 0.01 as most_kw from power_derived where kw > 1 group by session_id) u using (session_id)
+    where d.u_abs_kw > u.most_kw
 ),
 
 highest as (
     select s.session_id, max(s.mean_kw) as mean_kw
-    from smooth s left join usual u using (session_id)
-    where coalesce(s.u_abs_kw <= u.most_kw, true)
+    from smooth s anti join leaps l on s.session_id = l.session_id and s.t_s = l.t_s
     group by s.session_id
 ),
 
 highest_rows as materialized (
-    select s.session_id, s.t_s, s.line, s.mean_kw, s.before_s, s.next_s
-    from smooth s join highest h on s.session_id = h.session_id and s.mean_kw = h.mean_kw left join usual u on s.session_id = u.session_id
-    where coalesce(s.u_abs_kw <= u.most_kw, true)
-    qualify row_number() over (partition by s.session_id order by s.t_s, s.line) = 1
+    select s.session_id, s.t_s, s.mean_kw, s.before_s, s.next_s
+    from smooth s join highest h on s.session_id = h.session_id and s.mean_kw = h.mean_kw
+        anti join leaps l on s.session_id = l.session_id and s.t_s = l.t_s
+    qualify row_number() over (partition by s.session_id order by s.t_s, s.next_s) = 1
 ),
 
 beside as (

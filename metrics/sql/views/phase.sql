@@ -2,7 +2,7 @@
 -- title:  What a session consisted of
 -- reads:  session(session_id, procedure), soak(session_id, from_s), plug_in(session_id, t_s),
 --         delivered(session_id, t_s, last_s), power_span(session_id, last_s), onset(session_id, status, t_s),
---         peak(session_id, end_s, taper_s), smooth(session_id, t_s, line, mean_kw, before_s, next_s), protocol(onset_kw, onset_sustained_s)
+--         peak(session_id, end_s, taper_s), smooth(session_id, t_s, mean_kw, before_s, next_s), protocol(onset_kw, onset_sustained_s)
 --
 -- Phases of a charge, in their order, each with the rule that ended it:
 -- * soak: from the start of the soak to the first plug-in;
@@ -37,7 +37,7 @@ begun as (
 ),
 
 low as (
-    select s.session_id, s.t_s, s.line, s.before_s, coalesce(s.next_s, s.t_s) as next_s, p.onset_sustained_s
+    select s.session_id, s.t_s, s.before_s, coalesce(s.next_s, s.t_s) as next_s, p.onset_sustained_s
     from smooth s join begun b using (session_id) cross join protocol p
     where s.mean_kw < p.onset_kw and s.t_s >= b.onset_s and s.t_s < b.end_s
 ),
@@ -46,8 +46,8 @@ low as (
 stretches as (
     select session_id, min(t_s) as from_s, max(next_s) as to_s
     from (
-        select *, sum(case when last_s >= before_s then 0 else 1 end) over (partition by session_id order by t_s, line) as run
-        from (select *, lag(t_s) over (partition by session_id order by t_s, line) as last_s from low)
+        select *, sum(case when last_s >= before_s then 0 else 1 end) over (partition by session_id order by t_s, next_s) as run
+        from (select *, lag(t_s) over (partition by session_id order by t_s, next_s) as last_s from low)
     )
     group by session_id, run
     having max(next_s) - min(t_s) >= any_value(onset_sustained_s)
