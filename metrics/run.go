@@ -350,7 +350,8 @@ func describe(ctx context.Context, w *warehouse.Workspace, e *edition.Edition) e
 			return err
 		}
 		rows, err = w.Query(ctx, `
-			select session_id, path, kind, coalesce(profile, ''), sha256, bytes, rows_read, rows_kept, rows_aside, offset_s
+			select session_id, path, kind, coalesce(profile, ''), sha256, bytes, rows_read, rows_kept, rows_aside, offset_s,
+				coalesce((select f.path from source f where f.source_id = source.continues), '')
 			from source order by session_id, path`)
 		if err != nil {
 			return err
@@ -359,11 +360,11 @@ func describe(ctx context.Context, w *warehouse.Workspace, e *edition.Edition) e
 		for rows.Next() {
 			var session string
 			var s edition.Source
-			if err := rows.Scan(&session, &s.Path, &s.Kind, &s.Profile, &s.SHA256, &s.Bytes, &s.RowsRead, &s.RowsKept, &s.Aside, &s.OffsetS); err != nil {
+			if err := rows.Scan(&session, &s.Path, &s.Kind, &s.Profile, &s.SHA256, &s.Bytes, &s.RowsRead, &s.RowsKept, &s.Aside, &s.OffsetS, &s.Continues); err != nil {
 				return err
 			}
-			i := slices.IndexFunc(e.Sessions, func(x edition.Session) bool { return x.ID == session })
-			if i >= 0 {
+			i, ok := slices.BinarySearchFunc(e.Sessions, session, func(s edition.Session, id string) int { return strings.Compare(s.ID, id) })
+			if ok {
 				e.Sessions[i].Sources = append(e.Sessions[i].Sources, s)
 			}
 		}

@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"fmt"
+	"path"
 	"path/filepath"
 
 	"github.com/spf13/cobra"
@@ -82,7 +83,11 @@ func (a *app) checked(e *edition.Edition) {
 	rows := [][]string{{"source", "read", "kept", "set aside"}}
 	for _, s := range e.Sessions {
 		for _, src := range s.Sources {
-			rows = append(rows, []string{src.Path, fmt.Sprint(src.RowsRead), fmt.Sprint(src.RowsKept), fmt.Sprint(src.Aside)})
+			file := src.Path
+			if src.Continues != "" {
+				file += ", goes on from " + path.Base(src.Continues)
+			}
+			rows = append(rows, []string{file, fmt.Sprint(src.RowsRead), fmt.Sprint(src.RowsKept), fmt.Sprint(src.Aside)})
 		}
 	}
 	terminal.Table(a.out, rows, a.width())

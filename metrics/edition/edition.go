@@ -123,6 +123,9 @@ type Source struct {
 	RowsKept int64   `json:"rows_kept"`
 	Aside    int64   `json:"rows_set_aside"`
 	OffsetS  float64 `json:"offset_s"`
+
+	// Path of the file that this one goes on from: of one logger, and for figures one source.
+	Continues string `json:"continues,omitempty"`
 }
 
 // A Penalty sets a figure of a session in the cold beside the same car's

@@ -214,10 +214,10 @@ func sessions(e *edition.Edition) *table {
 func sources(e *edition.Edition) *table {
 	t := &table{name: "sources", columns: []column{{"session", "session", text}, {"path", "path", text}, {"kind", "kind", text}, {"profile", "profile", text},
 		{"sha256", "sha256", text}, {"bytes", "bytes", whole}, {"rows read", "rows_read", whole}, {"rows kept", "rows_kept", whole}, {"rows set aside", "rows_set_aside", whole},
-		{"clock offset (s)", "clock_offset_s", real}}}
+		{"clock offset (s)", "clock_offset_s", real}, {"continues", "continues", text}}}
 	for _, ses := range e.Sessions {
 		for _, s := range ses.Sources {
-			t.add(ses.ID, s.Path, s.Kind, s.Profile, s.SHA256, s.Bytes, s.RowsRead, s.RowsKept, s.Aside, s.OffsetS)
+			t.add(ses.ID, s.Path, s.Kind, s.Profile, s.SHA256, s.Bytes, s.RowsRead, s.RowsKept, s.Aside, s.OffsetS, s.Continues)
 		}
 	}
 	return t

@@ -2,6 +2,7 @@ package workbook
 
 import (
 	"fmt"
+	"path"
 	"strings"
 
 	"coldbench/metrics/edition"
@@ -20,7 +21,11 @@ func (b *book) fillSources() {
 			row++
 			s.put(1, row, ses.ID, wrapped)
 			s.put(2, row, src.Path, wrapped)
-			s.put(3, row, src.Kind, body)
+			kind := src.Kind
+			if src.Continues != "" {
+				kind += ", goes on from " + path.Base(src.Continues)
+			}
+			s.put(3, row, kind, wrapped)
 			s.put(4, row, src.Profile, wrapped)
 			s.put(5, row, src.SHA256, hash)
 			s.put(6, row, src.Bytes, body.with("#,##0"))
