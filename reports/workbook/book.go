@@ -59,7 +59,7 @@ type book struct {
 	sheets   []*sheet // in their order
 
 	carOf, titleOf map[string]string // names of sessions' cars and of figures
-	groups         []figureTable
+	groups         []figureGroup
 	results        map[string][]edition.Figure // by session, each in the order of the edition
 	charts         int                         // in the file
 
@@ -96,7 +96,7 @@ func newBook(e *edition.Edition, logs []edition.Log, asked []string) *book {
 		}
 		b.results[results[0].Session], results = results[:n], results[n:]
 	}
-	b.groups = b.figureTables()
+	b.groups = b.figureGroups()
 	for _, l := range logs {
 		b.logs[l.Session] = l
 	}

@@ -42,42 +42,31 @@ func (b *book) fillComparisons() {
 	toCol := len(s.widths)
 	s.frozen = [2]int{0, 3}
 	row := s.heading("Comparisons", "Other ways to look at the same results. None of them moves a place.", toCol)
-	var categories, windows []int // rows
-	for _, c := range b.e.Categories {
-		categories = append(categories, len(c.Cars))
-	}
-	for _, w := range b.e.Windows {
-		windows = append(windows, len(w.Times))
-	}
 	for _, part := range []struct {
 		title, explain string
 		fill           func(row int) int
-		groups         []int // rows that belong together, one below the other
 	}{
-		{"By category", "The ranking by the points of each category alone, at the edition's weights.", b.fillCategories, categories},
-		{"How firm the first place is", "How far one weight may move, the others as they are, before another car has the most points.", b.fillShifts, nil},
-		{"Sessions of one car, combined", "The mean of a car's sessions, what one of them is uncertain by, and what they differ by beyond that.", b.fillReplicates, nil},
-		{"One car's nights beside cars", "The standard deviation between sessions of one car, and between cars beyond that (one-way analysis of variance); p is the chance of such an F if all cars were alike.", b.fillVariances, nil},
-		{"Other windows of charge", "What each window would make of the ranked cars. Places gained are against the common window.", b.fillWindows, windows},
+		{"By category", "The ranking by the points of each category alone, at the edition's weights.", b.fillCategories},
+		{"How firm the first place is", "How far one weight may move, the others as they are, before another car has the most points.", b.fillShifts},
+		{"Sessions of one car, combined", "The mean of a car's sessions, what one of them is uncertain by, and what they differ by beyond that.", b.fillReplicates},
+		{"One car's nights beside cars", "The standard deviation between sessions of one car, and between cars beyond that (one-way analysis of variance); p is the chance of such an F if all cars were alike.", b.fillVariances},
+		{"Other windows of charge", "What each window would make of the ranked cars. Places gained are against the common window.", b.fillWindows},
 	} {
 		s.across(1, row, toCol, part.title, section)
 		s.across(1, row+1, toCol, part.explain, para)
 		next := part.fill(row + 2)
 		if next == row+2 {
 			s.across(1, next, toCol, "Nothing to compare.", body)
+			s.blocks = append(s.blocks, [2]int{row, next})
 			next++
-		}
-		// What goes over several pages is cut between what belongs together.
-		first, from := row, row+3
-		for _, n := range part.groups {
-			s.blocks = append(s.blocks, [2]int{first, from + n - 1})
-			first, from = from+n, from+n
-		}
-		if first < next {
-			s.blocks = append(s.blocks, [2]int{first, next - 1})
 		}
 		row = next + 1
 	}
+}
+
+// compared makes a table of heads and rows, below two lines of what it is.
+func (b *book) compared(name string, heads, toCol, last int) int {
+	return 1 + b.comparisons.paged(long{name: name, top: heads - 2, again: heads, heads: heads, toCol: toCol, last: last})
 }
 
 func (b *book) fillCategories(row int) int {
@@ -97,8 +86,7 @@ func (b *book) fillCategories(row int) int {
 		return row
 	}
 	s.heads(1, heads, "category", "car", ">points", ">standard uncertainty", ">place in it", ">places, 95 %")
-	s.table("categories", 1, heads, 6, row, false)
-	return row + 1
+	return b.compared("categories", heads, 6, row)
 }
 
 func (b *book) fillWindows(row int) int {
@@ -119,8 +107,7 @@ func (b *book) fillWindows(row int) int {
 		return row
 	}
 	s.heads(1, heads, "window", "car", ">time", ">standard uncertainty", ">place by it", ">places gained")
-	s.table("windows", 1, heads, 6, row, false)
-	return row + 1
+	return b.compared("windows", heads, 6, row)
 }
 
 func (b *book) fillShifts(row int) int {
@@ -149,8 +136,7 @@ func (b *book) fillShifts(row int) int {
 			s.put(5+2*i, row, b.e.Name(y.lead), next)
 		}
 	}
-	s.table("first_place", 1, heads, 7, row, false)
-	return row + 1
+	return b.compared("first_place", heads, 7, row)
 }
 
 func (b *book) fillVariances(row int) int {
@@ -170,8 +156,7 @@ func (b *book) fillVariances(row int) int {
 		s.put(5, row, v.F, body.with("0.0"))
 		s.put(6, row, v.P, body.with("0.000"))
 	}
-	s.table("variances", 1, heads, 6, row, false)
-	return row + 1
+	return b.compared("variances", heads, 6, row)
 }
 
 // fillReplicates writes what the sessions of each car that has several scatter.
@@ -203,8 +188,7 @@ func (b *book) fillReplicates(row int) int {
 		return row
 	}
 	s.heads(1, heads, "car", "figure", ">sessions", ">mean", ">uncertainty of one session", ">what sessions add to that")
-	s.table("combined", 1, heads, 6, row, false)
-	return row + 1
+	return b.compared("combined", heads, 6, row)
 }
 
 // fillMoved lists what moved since the edition before.

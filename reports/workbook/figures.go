@@ -43,14 +43,14 @@ var groups = []struct {
 // perTable is the most figures that stand side by side.
 const perTable = 4
 
-// A figureTable is one table of the sheet Figures.
-type figureTable struct {
+// A figureGroup are figures that stand in tables of their own.
+type figureGroup struct {
 	title   string
 	figures []string
 }
 
-// figureTables sorts the edition's figures into tables; what has no group comes last.
-func (b *book) figureTables() []figureTable {
+// figureGroups sorts the edition's figures into groups; what is in none comes last.
+func (b *book) figureGroups() []figureGroup {
 	category := map[string]string{}
 	for _, g := range groups {
 		for _, f := range g.figures {
@@ -74,13 +74,11 @@ func (b *book) figureTables() []figureTable {
 		}
 		members[c] = append(members[c], d.Name)
 	}
-	var out []figureTable
+	var out []figureGroup
 	for _, c := range append(names, "") {
-		slices.SortStableFunc(members[c], func(x, y string) int { return cmp.Compare(rankIn(c, x), rankIn(c, y)) })
-		title := titles[c]
-		for chunk := range slices.Chunk(members[c], perTable) {
-			out = append(out, figureTable{title, chunk})
-			title = titles[c] + ", continued"
+		if len(members[c]) > 0 {
+			slices.SortStableFunc(members[c], func(x, y string) int { return cmp.Compare(rankIn(c, x), rankIn(c, y)) })
+			out = append(out, figureGroup{titles[c], members[c]})
 		}
 	}
 	return out
@@ -111,37 +109,44 @@ func (b *book) fillFigures() {
 		"the log ends before it; none: no value. The reasons stand in the sheet All figures.", toCol)
 	uHead := headNum
 	uHead.size, uHead.bold = 8, false
-	for n, t := range b.groups {
-		top, heads := row, row+1
-		s.across(1, top, toCol, t.title, section)
-		s.heads(1, heads, "session", "car")
-		for i, f := range t.figures {
-			s.put(3+2*i, heads, b.figureTitle(f), headNum)
-			s.put(4+2*i, heads, "± "+b.figureTitle(f), uHead)
-		}
-		row = heads + 1
-		for _, ses := range b.e.Sessions {
-			if !slices.ContainsFunc(t.figures, func(name string) bool { _, ok := b.find(ses.ID, name); return ok }) {
-				continue // another procedure's
+	n := 0
+	for _, g := range b.groups {
+		title := g.title
+		for figures := range slices.Chunk(g.figures, perTable) {
+			n++
+			top, heads := row, row+1
+			s.across(1, top, toCol, title, section)
+			title = continued(g.title)
+			s.heads(1, heads, "session", "car")
+			for i, f := range figures {
+				s.put(3+2*i, heads, b.figureTitle(f), headNum)
+				s.put(4+2*i, heads, "± "+b.figureTitle(f), uHead)
 			}
-			s.linkTo(1, row, ses.ID, b.bySession[ses.ID], linked)
-			s.put(2, row, b.carOf[ses.ID], wrapped)
-			for i, name := range t.figures {
-				f, ok := b.find(ses.ID, name)
-				if !ok {
-					s.put(3+2*i, row, nil, body)
-					s.put(4+2*i, row, nil, body)
-					continue
+			row = heads
+			for _, ses := range b.e.Sessions {
+				if !slices.ContainsFunc(figures, func(name string) bool { _, ok := b.find(ses.ID, name); return ok }) {
+					continue // another procedure's
 				}
-				s.putResult(3+2*i, row, f)
+				row++
+				s.linkTo(1, row, ses.ID, b.bySession[ses.ID], linked)
+				s.put(2, row, b.carOf[ses.ID], wrapped)
+				for i, name := range figures {
+					f, ok := b.find(ses.ID, name)
+					if !ok {
+						s.put(3+2*i, row, nil, body)
+						s.put(4+2*i, row, nil, body)
+						continue
+					}
+					s.putResult(3+2*i, row, f)
+				}
 			}
-			row++
+			row = 2 + s.paged(long{name: fmt.Sprintf("figures_%d", n), top: top, again: top, heads: heads, toCol: 2 + 2*len(figures), last: row, title: title})
 		}
-		s.table(fmt.Sprintf("figures_%d", n+1), 1, heads, 2+2*len(t.figures), row-1, false)
-		s.blocks = append(s.blocks, [2]int{top, row - 1})
-		row++
 	}
 }
+
+// continued is the title of what goes on.
+func continued(title string) string { return title + ", continued" }
 
 // putResult writes a figure's value and uncertainty into two cells, as its
 // status allows.
@@ -169,7 +174,7 @@ func (b *book) fillAllFigures() {
 	s.heads(1, row, "session", "car", "figure", ">value", ">standard uncertainty", "unit", "status", "note", ">from", ">to")
 	s.put(6, row, "unit", headNext)
 	first := row
-	minute := body.with(`0.0" min"`)
+	minute := body.with(minuteFormat)
 	for _, f := range b.e.Results {
 		row++
 		s.put(1, row, f.Session, wrapped)
@@ -184,6 +189,8 @@ func (b *book) fillAllFigures() {
 	}
 	s.table("all_figures", 1, first, len(s.widths), row, true)
 }
+
+const minuteFormat = `0.0" min"`
 
 // minutes are seconds for people.
 func minutes(seconds *float64) *float64 {

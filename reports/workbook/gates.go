@@ -64,9 +64,7 @@ func (b *book) fillGates() {
 				s.put(3+i, row, string(v), verdicts[v])
 			}
 		}
-		s.table(fmt.Sprintf("gates_%d", n), 1, top, 2+len(chunk), row, false)
-		s.blocks = append(s.blocks, [2]int{top, row})
-		row += 2
+		row = 2 + s.paged(long{name: fmt.Sprintf("gates_%d", n), top: top, again: top, heads: top, toCol: 2 + len(chunk), last: row})
 	}
 }
 

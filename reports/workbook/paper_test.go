@@ -2,7 +2,6 @@ package workbook
 
 import (
 	"bytes"
-	"cmp"
 	"fmt"
 	"html"
 	"math"
@@ -32,9 +31,7 @@ func broad() (*edition.Edition, []edition.Log) {
 			e.Results = append(e.Results, edition.Figure{Session: s.ID, Figure: name, Unit: "kWh", Status: edition.Measured, Value: pointer(3.25), U: pointer(0.01), Note: "the charger's register of energy"})
 		}
 	}
-	slices.SortFunc(e.Results, func(a, b edition.Figure) int {
-		return cmp.Or(strings.Compare(a.Session, b.Session), strings.Compare(a.Figure, b.Figure))
-	})
+	sortResults(e)
 	for i := range 12 {
 		for _, s := range e.Sessions {
 			e.Gates = append(e.Gates, edition.Gate{Session: s.ID, Gate: fmt.Sprintf("Another gate %d", i), Verdict: edition.Passed, Reason: "as the protocol asks, and then some more of what it asks"})
@@ -54,6 +51,49 @@ func broad() (*edition.Edition, []edition.Log) {
 		e.Windows, e.Categories = append(e.Windows, w), append(e.Categories, c)
 	}
 	return e, logs
+}
+
+// crowded is a winter of more sessions and cars than a page has rows, all alike.
+func crowded() (*edition.Edition, []edition.Log) {
+	e, _ := awkward()
+	cars, results, places := e.Vehicles[:1], e.Results, e.Standings[:1]
+	e.Vehicles, e.Sessions, e.Results, e.Gates, e.Standings, e.Categories, e.Windows = nil, nil, nil, nil, nil, nil, nil
+	category, window := edition.Category{Name: "delay"}, edition.Compared{Title: "10 to 80 %"}
+	for i := range 64 {
+		car, st := cars[0], places[0]
+		car.ID, car.Name = fmt.Sprintf("car-%02d", i), fmt.Sprintf("Alder %d", 100+i)
+		ses := edition.Session{ID: fmt.Sprintf("2026-02-01-car-%02d", i), Vehicle: car.ID, Procedure: "cold-charge"}
+		st.Vehicle, st.Sessions = car.ID, []string{ses.ID}
+		e.Vehicles, e.Sessions, e.Standings = append(e.Vehicles, car), append(e.Sessions, ses), append(e.Standings, st)
+		for _, f := range results {
+			if f.Session == "2026-01-12-alder-60" {
+				f.Session = ses.ID
+				e.Results = append(e.Results, f)
+			}
+		}
+		for k := range 7 {
+			e.Gates = append(e.Gates, edition.Gate{Session: ses.ID, Gate: fmt.Sprintf("gate-%d", k), Verdict: edition.Passed, Reason: "as the protocol asks"})
+		}
+		category.Cars = append(category.Cars, edition.InCategory{Vehicle: car.ID, Place: 1, Lowest: 1, Highest: 64, Score: 50, U: 1})
+		window.Times = append(window.Times, edition.Timed{Vehicle: car.ID, Value: 27.5, U: 0.25, Place: 1})
+		e.Shifts = append(e.Shifts, edition.Shift{Figure: "delay_to_onset", Weight: 3})
+		e.Protocol = append(e.Protocol, edition.Parameter{Name: fmt.Sprintf("number_%d", i), Value: 1})
+		e.Inputs = append(e.Inputs, edition.Input{Path: fmt.Sprintf("sessions/%s/notes.txt", ses.ID), SHA256: strings.Repeat("ab", 32)})
+		e.Figures = append(e.Figures, edition.Defined{Name: fmt.Sprintf("more_%02d", i), Title: fmt.Sprintf("Another way %d", i), Unit: "kWh", Method: "definition is ours"})
+	}
+	e.Scales, e.Categories, e.Windows = sampleScales, []edition.Category{category}, []edition.Compared{window}
+	e.Shifts = e.Shifts[:len(e.Scales)]
+	// And a session with more figures, events and minutes than that.
+	log := edition.Log{Session: e.Sessions[0].ID}
+	for i := range 64 {
+		e.Results = append(e.Results, edition.Figure{Session: log.Session, Figure: fmt.Sprintf("more_%02d", i), Unit: "kWh", Status: edition.Measured, Value: pointer(3.25), U: pointer(0.01)})
+		log.Events = append(log.Events, edition.Event{T: 300 * float64(i), WidthS: 60, Kind: "note", Text: fmt.Sprintf("the display shows %d", i), Path: "notes.txt", Line: int64(i)})
+	}
+	for m := range 300 {
+		log.Minutes = append(log.Minutes, edition.Minute{Minute: m, PackKW: pointer(50.0), SoCPct: pointer(10.0)})
+	}
+	sortResults(e)
+	return e, []edition.Log{log}
 }
 
 // A page is what stands on a page of paper: its words, how often each, and how high
@@ -175,79 +215,106 @@ func (s *sheet) pagesOf(t *testing.T, paper string, pages []page) map[int]int {
 }
 
 // On A4 and on Letter, each sheet is one page wide: every row stands whole on one page,
-// and so do charts and the tables that a page can hold; long tables have their heads on
-// every page; and no sheet is so wide that its text is smaller than 6 points.
+// and so do charts and what belongs together; each page that shows rows of a table shows
+// its heads; no page is empty; and no sheet is so wide that its text is smaller than 6
+// points.
 func TestPaper(t *testing.T) {
-	e, logs := broad()
-	b := filled(e, logs, nil, nil)
-	var w bytes.Buffer
-	if err := b.write(&w); err != nil {
-		t.Fatal(err)
-	}
 	papers := []struct {
 		name          string
 		size          int // ECMA-376, part 1, 18.3.1.63: paperSize
 		width, height float64
 	}{{"a4", 9, 841.89, 595.28}, {"letter", 1, 792, 612}} // 297 x 210 mm, 11 x 8.5 in
-	books := map[string][]byte{}
-	for _, p := range papers {
-		f := opened(t, w.Bytes())
-		for _, name := range f.GetSheetList() {
-			if err := f.SetPageLayout(name, &excelize.PageLayoutOptions{Size: &p.size}); err != nil {
-				t.Fatal(err)
-			}
-		}
-		var out bytes.Buffer
-		if err := pack(&out, f, nil); err != nil {
+	books, files := map[string]*book{}, map[string][]byte{}
+	for name, made := range map[string]func() (*edition.Edition, []edition.Log){"broad": broad, "crowded": crowded} {
+		e, logs := made()
+		b := filled(e, logs, nil, nil)
+		var w bytes.Buffer
+		if err := b.write(&w); err != nil {
 			t.Fatal(err)
 		}
-		books[p.name] = out.Bytes()
+		books[name] = b
+		for _, p := range papers {
+			f := opened(t, w.Bytes())
+			for _, sheet := range f.GetSheetList() {
+				if err := f.SetPageLayout(sheet, &excelize.PageLayoutOptions{Size: &p.size}); err != nil {
+					t.Fatal(err)
+				}
+			}
+			var out bytes.Buffer
+			if err := pack(&out, f, nil); err != nil {
+				t.Fatal(err)
+			}
+			files[name+"-"+p.name] = out.Bytes()
+		}
 	}
-	dir := convert(t, "pdf", books)
-	for _, p := range papers {
-		pages := printed(t, filepath.Join(dir, p.name+".pdf"))
-		for i, x := range pages {
-			if math.Abs(x.width-p.width) > 1 || math.Abs(x.height-p.height) > 1 {
-				t.Errorf("%s: page %d is %v x %v points", p.name, i+1, x.width, x.height)
+	dir := convert(t, "pdf", files)
+	for name, b := range books {
+		for _, p := range papers {
+			paper := name + ", " + p.name
+			pages := printed(t, filepath.Join(dir, name+"-"+p.name+".pdf"))
+			for i, x := range pages {
+				if math.Abs(x.width-p.width) > 1 || math.Abs(x.height-p.height) > 1 {
+					t.Errorf("%s: page %d is %v x %v points", paper, i+1, x.width, x.height)
+				}
+			}
+			for _, s := range b.sheets {
+				s.onPaper(t, paper, slices.DeleteFunc(slices.Clone(pages), func(x page) bool { return !strings.HasSuffix(x.head, " "+oneLine(s.name, 60)) }))
 			}
 		}
-		for _, s := range b.sheets {
-			mine := slices.DeleteFunc(slices.Clone(pages), func(x page) bool { return !strings.HasSuffix(x.head, " "+oneLine(s.name, 60)) })
-			if len(mine) == 0 {
-				t.Errorf("%s: %s has no page", p.name, s.name)
-				continue
-			}
-			for _, c := range s.charts {
-				words := map[string]int{}
-				for _, text := range append([]string{c.title, c.xTitle}, names(c.series)...) {
-					for w := range strings.FieldsSeq(text) {
-						if plain.MatchString(w) {
-							words[w] = 1
-						}
-					}
-				}
-				if !slices.ContainsFunc(mine, func(x page) bool { return x.holds(words) }) {
-					t.Errorf("%s: %s: chart %q is not whole on any of %d pages", p.name, s.name, c.title, len(mine))
-				}
-			}
-			on := s.pagesOf(t, p.name, mine)
-			for _, x := range s.blocks {
-				of := map[int]bool{}
-				for row := x[0]; row <= x[1]; row++ {
-					if at, ok := on[row]; ok {
-						of[at] = true
-					}
-				}
-				if len(of) > 1 {
-					t.Errorf("%s: %s: the table in rows %d to %d is cut", p.name, s.name, x[0], x[1])
+	}
+}
+
+// onPaper holds a sheet against its pages.
+func (s *sheet) onPaper(t *testing.T, paper string, pages []page) {
+	t.Helper()
+	if len(pages) == 0 {
+		t.Errorf("%s: %s has no page", paper, s.name)
+		return
+	}
+	for i, x := range pages {
+		const lineOfFont = 1.117 // Liberation Sans, ascent and descent
+		if x.high > 0 && x.high < 6*lineOfFont {
+			t.Errorf("%s: %s: the text of its page %d is %.1f points high", paper, s.name, i+1, x.high/lineOfFont)
+		}
+		if len(x.words) <= len(strings.Fields("edition page 1 of 1"))+1 {
+			t.Errorf("%s: %s: nothing stands on its page %d", paper, s.name, i+1)
+		}
+	}
+	for _, c := range s.charts {
+		words := map[string]int{}
+		for _, text := range append([]string{c.title, c.xTitle}, names(c.series)...) {
+			for w := range strings.FieldsSeq(text) {
+				if plain.MatchString(w) {
+					words[w] = 1
 				}
 			}
-			for i, x := range mine {
-				const lineOfFont = 1.117 // Liberation Sans, ascent and descent
-				if x.high > 0 && x.high < 6*lineOfFont {
-					t.Errorf("%s: %s: the text of its page %d is %.1f points high", p.name, s.name, i+1, x.high/lineOfFont)
-				}
+		}
+		if !slices.ContainsFunc(pages, func(x page) bool { return x.holds(words) }) {
+			t.Errorf("%s: %s: chart %q is not whole on any of %d pages", paper, s.name, c.title, len(pages))
+		}
+	}
+	on := s.pagesOf(t, paper, pages)
+	// cut is the first of the rows that stands on another page than the first of them.
+	cut := func(first, last int) int {
+		at, known := 0, false
+		for row := first; row <= last; row++ {
+			if p, ok := on[row]; ok && !known {
+				at, known = p, true
+			} else if ok && p != at {
+				return row
 			}
+		}
+		return 0
+	}
+	for _, x := range s.blocks {
+		if cut(x[0], x[1]) != 0 {
+			t.Errorf("%s: %s: what stands in rows %d to %d is cut", paper, s.name, x[0], x[1])
+		}
+	}
+	for _, x := range s.tables {
+		_, first, _, last := corners(t, x.at)
+		if row := cut(first, last); row != 0 && s.repeat != [2]int{first, first} {
+			t.Errorf("%s: %s: table %s goes on in row %d on a page without its heads", paper, s.name, x.name, row)
 		}
 	}
 }

@@ -162,23 +162,23 @@ func (b *book) fillWindChill(row int) {
 	if len(rows) == 0 {
 		return
 	}
-	s.across(1, row, readMeCols, "What the coldest air of a session feels like on bare skin", section)
-	row++
-	heads := row
+	const what = "What the coldest air of a session feels like on bare skin"
+	top, heads := row, row+1
+	s.across(1, top, readMeCols, what, section)
+	row = heads
 	s.put(1, row, "session, and its coldest air", head)
 	for i, w := range winds {
 		s.put(textCol+i, row, fmt.Sprintf("in a wind of %g km/h", w), headNum)
 	}
-	row++
 	for _, x := range rows {
+		row++
 		s.put(1, row, fmt.Sprintf("%s: %.1f °C", x.session, x.c), wrapped)
 		for i, w := range winds {
 			v, _ := caution.WindChill(x.c, w)
 			s.put(textCol+i, row, v, body.with(`0" °C"`))
 		}
-		row++
 	}
-	s.table("wind_chill", 1, heads, textCol+len(winds)-1, row-1, false)
+	row = 1 + s.paged(long{name: "wind_chill", top: top, again: top, heads: heads, toCol: textCol + len(winds) - 1, last: row, title: continued(what)})
 	s.across(1, row, readMeCols, fmt.Sprintf("By the %s, with the wind as measured 10 m above the ground; it holds for air at or below %g °C and wind above %g km/h.",
 		caution.WindChillSource, caution.WindChillMaxC, caution.WindChillMinKmH), small)
 }

@@ -143,9 +143,7 @@ func sample() (*edition.Edition, []edition.Log) {
 			}
 		}
 	}
-	slices.SortFunc(e.Results, func(a, b edition.Figure) int {
-		return cmp.Or(strings.Compare(a.Session, b.Session), strings.Compare(a.Figure, b.Figure))
-	})
+	sortResults(e)
 	return e, logs
 }
 
@@ -183,6 +181,13 @@ func sampleLog(session string, delay float64, withHostile bool) edition.Log {
 		}
 	}
 	return log
+}
+
+// sortResults puts the results into the order that editions have.
+func sortResults(e *edition.Edition) {
+	slices.SortFunc(e.Results, func(a, b edition.Figure) int {
+		return cmp.Or(strings.Compare(a.Session, b.Session), strings.Compare(a.Figure, b.Figure))
+	})
 }
 
 func TestSampleIsInOrder(t *testing.T) {

@@ -48,9 +48,10 @@ type sheet struct {
 	frozen   [2]int // columns, rows
 	repeat   [2]int // rows repeated on each printed page; 0: none
 	tables   []table
-	target   string    // its top, as links name it
-	tablesIn string    // what the tables add to its part
-	blocks   [][2]int  // rows that stay together on paper, if a page holds them
+	target   string   // its top, as links name it
+	tablesIn string   // what the tables add to its part
+	blocks   [][2]int // rows that stay together on paper, if a page holds them; in their order
+	paper    flow
 	entries  string    // range of numbers that people may change
 	printed  [2]int    // last column and row that are printed; 0: all
 	moved    [2]string // range, condition: cells to mark
@@ -235,18 +236,17 @@ func (s *sheet) width(col int) float64 {
 // height is the height of a row in points, so that wrapped text is seen whole;
 // 0 leaves it to the reader.
 func (s *sheet) height(row int) float64 {
-	if s.heights == nil {
-		_, last := s.last()
-		s.heights = make([]float64, last+1)
-		for r := range s.heights {
-			s.heights[r] = s.needs(r)
-		}
+	for len(s.heights) <= row {
+		s.heights = append(s.heights, unknown)
 	}
-	if row >= len(s.heights) {
-		return 0
+	if s.heights[row] == unknown {
+		s.heights[row] = s.needs(row)
 	}
 	return s.heights[row]
 }
+
+// unknown is the height of a row that was not asked for.
+const unknown = -1
 
 // needs is the height that a row's texts need.
 func (s *sheet) needs(row int) float64 {
@@ -310,7 +310,9 @@ func (s *sheet) columns(f *excelize.File, lastCol, _ int) error {
 // layout says how the sheet prints: A4 across, as wide as the page, with the
 // heads repeated and pages numbered.
 func (s *sheet) layout(f *excelize.File, lastCol, lastRow int) error {
-	if err := f.SetSheetProps(s.name, &excelize.SheetPropsOptions{FitToPage: pointer(true), TabColorRGB: pointer(s.tab)}); err != nil {
+	if err := f.SetSheetProps(s.name, &excelize.SheetPropsOptions{
+		FitToPage: pointer(true), TabColorRGB: pointer(s.tab), DefaultRowHeight: pointer[float64](plainRow), CustomHeight: pointer(true),
+	}); err != nil {
 		return err
 	}
 	const a4 = 9

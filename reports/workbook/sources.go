@@ -47,7 +47,10 @@ func (b *book) fillSources() {
 	s.across(1, row, len(s.widths), "All files of the edition", section)
 	for _, in := range b.e.Inputs {
 		row++
-		s.across(1, row, 4, in.Path, wrapped)
+		s.put(1, row, nil, body)
+		s.put(2, row, in.Path, wrapped) // below the heads that print repeats
+		s.put(3, row, nil, body)
+		s.put(4, row, nil, body)
 		s.put(5, row, in.SHA256, hash)
 	}
 }
@@ -76,44 +79,47 @@ func (b *book) fillMethod() {
 		s.across(2, row, toCol, fmt.Sprintf("%s Judges %s by %s; beyond it: %s.%s", r.Text, judged, strings.TrimSuffix(fmt.Sprintf("%g %s", r.Limit, r.Unit), " 1"), actions[r.Action], changed(r)), wrapped)
 	}
 	row += 2
+	part := func(name string, toCol, last int) {
+		row = 2 + s.paged(long{name: name, top: row, again: row + 1, heads: row + 1, toCol: toCol, last: last})
+	}
 	s.across(1, row, toCol, "Scales", section)
-	row++
-	s.heads(1, row, "figure", "title", "unit", "category")
-	s.across(5, row, toCol, "points", head)
+	s.heads(1, row+1, "figure", "title", "unit", "category", "points")
+	last := row + 1
 	for _, sc := range b.e.Scales {
-		row++
+		last++
 		d := b.e.Definition(sc.Figure)
-		s.put(1, row, sc.Figure, body)
-		s.put(2, row, b.figureTitle(sc.Figure), wrapped)
-		s.put(3, row, d.Unit, body)
-		s.put(4, row, sc.Category, body)
-		s.across(5, row, toCol, fmt.Sprintf("%g %s earns 0 points, %g %s earns 100, a straight line between; weight %g", sc.Zero, d.Unit, sc.Full, d.Unit, sc.Weight), wrapped)
+		s.put(1, last, sc.Figure, body)
+		s.put(2, last, b.figureTitle(sc.Figure), wrapped)
+		s.put(3, last, d.Unit, body)
+		s.put(4, last, sc.Category, body)
+		s.put(5, last, fmt.Sprintf("%g %s earns 0 points, %g %s earns 100, a straight line between; weight %g", sc.Zero, d.Unit, sc.Full, d.Unit, sc.Weight), wrapped)
 	}
-	row += 2
+	part("scales", 5, last)
 	s.across(1, row, toCol, "Protocol", section)
-	row++
-	s.across(1, row, 2, "parameter", head)
-	s.across(3, row, 4, "value", headNum)
+	s.heads(1, row+1, "parameter", ">value")
+	last = row + 1
 	for _, p := range b.e.Protocol {
-		row++
-		s.across(1, row, 2, p.Name, body)
-		s.across(3, row, 4, p.Value, body)
+		last++
+		s.put(1, last, p.Name, body)
+		s.put(2, last, p.Value, body)
 	}
-	row += 2
+	part("protocol", 2, last)
 	s.across(1, row, toCol, "Figures", section)
-	row++
-	s.heads(1, row, "figure", "title", "unit", "better", "method", "definition")
-	heads := row
+	s.heads(1, row+1, "figure", "title", "unit", "better", "method", "definition")
+	last = row + 1
 	for _, d := range b.e.Figures {
-		row++
-		s.put(1, row, d.Name, body)
-		s.put(2, row, d.Title, wrapped)
-		s.put(3, row, d.Unit, body)
-		s.put(4, row, d.Better, body)
-		s.put(5, row, d.Method, wrapped)
-		s.put(6, row, cut(d.SHA256, 12), hash)
+		last++
+		s.put(1, last, d.Name, body)
+		s.put(2, last, d.Title, wrapped)
+		s.put(3, last, d.Unit, body)
+		s.put(4, last, d.Better, body)
+		s.put(5, last, d.Method, wrapped)
+		s.put(6, last, cut(d.SHA256, 12), hash)
 	}
-	s.table("definitions", 1, heads, toCol, row, false)
+	// The last table and the longest: its heads are those that print repeats.
+	s.table("definitions", 1, row+1, toCol, last, false)
+	s.repeat = [2]int{row + 1, row + 1}
+	s.blocks = append(s.blocks, [2]int{row, min(last, row+1+fewRows)})
 }
 
 // rules say how results become places.

@@ -43,6 +43,9 @@ func (r *ranking) carsIn(col int) string {
 	return fixed(col, r.working, col, r.working+len(r.cars)-1)
 }
 
+// pageOfCars are as many as a page holds of the working, however few scales there are.
+const pageOfCars = 24
+
 func (b *book) fillStandings() {
 	s := b.standings
 	r := &ranking{sheet: s, scales: b.e.Scales}
@@ -69,10 +72,25 @@ func (b *book) fillStandings() {
 		r.sorted = row + 1
 		row = b.fillNotes(r, r.sorted+len(r.cars)+1, unranked, toCol)
 		row = b.fillMoved(s, row, toCol)
-		pairs := b.fillWorking(r, row)
-		s.blocks = append(s.blocks, [2]int{row, r.values - 2}, [2]int{r.values - 1, r.uncertain - 2}, [2]int{r.uncertain - 1, r.spread - 2},
-			[2]int{r.spread - 1, pairs - 1}, [2]int{pairs, b.fillPairs(r, pairs) - 1})
+		many := len(r.cars) > pageOfCars
+		working := row
+		if many {
+			working = b.fillPairs(r, row)
+			// It is there for the formulas, and would take four times the pages.
+			s.printed = [2]int{len(s.widths), working - 1}
+		}
+		pairs := b.fillWorking(r, working)
+		if !many {
+			s.blocks = append(s.blocks, [2]int{working, r.values - 2}, [2]int{r.values - 1, r.uncertain - 2}, [2]int{r.uncertain - 1, r.spread - 2},
+				[2]int{r.spread - 1, pairs - 1}, [2]int{pairs, b.fillPairs(r, pairs) - 1})
+		}
 		b.fillSorted(r)
+		// What goes over several pages has the heads of the ranking on each.
+		heads := r.sorted - 1
+		s.lay(heads)
+		if s.rowsHeight(heads, heads+len(r.cars)) > s.holds(heads)-s.paper.used {
+			s.repeat = [2]int{heads, heads}
+		}
 		return
 	}
 	why := "No car can be ranked."

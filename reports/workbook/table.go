@@ -47,7 +47,12 @@ func (s *sheet) table(name string, col, heads, toCol, last int, filtered bool) {
 			unique = fmt.Sprintf("%s (%d)", plain, n)
 		}
 		taken[strings.ToLower(unique)] = true
-		h.text = unique
+		if h.text != unique {
+			h.text = unique
+			if heads < len(s.heights) {
+				s.heights[heads] = unknown
+			}
+		}
 		if l := s.book.looks[h.style]; filtered && l.align == "right" {
 			l.indent = 2 // the button stands there
 			h.style = s.book.style(l)

@@ -74,19 +74,21 @@ func TestTables(t *testing.T) {
 			}
 		}
 	}
-	for _, want := range []string{"standings", "sessions", "figures_1", "all_figures", "gates_1", "reasons", "control", "first_place", "variances", "windows", "curves", "sources", "definitions"} {
+	for _, want := range []string{"standings", "sessions", "figures_1", "all_figures", "gates_1", "reasons", "control", "first_place", "variances", "windows", "curves", "sources", "scales", "protocol", "definitions"} {
 		if !names[want] {
 			t.Errorf("no table %s", want)
 		}
 	}
-	minutes := 0
-	for name := range names {
-		if strings.HasPrefix(name, "minutes_") {
-			minutes++
+	for _, prefix := range []string{"minutes_"} {
+		n := 0
+		for name := range names {
+			if strings.HasPrefix(name, prefix) {
+				n++
+			}
 		}
-	}
-	if minutes != 4 {
-		t.Errorf("%d tables of minutes, want one for each log", minutes)
+		if n < 4 {
+			t.Errorf("%d tables %s, want one for each log", n, prefix)
+		}
 	}
 
 	type column struct {
@@ -131,18 +133,85 @@ func TestTables(t *testing.T) {
 
 func overlap(t *testing.T, a, b string) bool {
 	t.Helper()
-	corners := func(r string) (c1, r1, c2, r2 int) {
-		from, to, _ := strings.Cut(r, ":")
-		c1, r1, err1 := excelize.CellNameToCoordinates(from)
-		c2, r2, err2 := excelize.CellNameToCoordinates(to)
-		if err1 != nil || err2 != nil {
-			t.Fatal(r, err1, err2)
-		}
-		return c1, r1, c2, r2
-	}
-	ac1, ar1, ac2, ar2 := corners(a)
-	bc1, br1, bc2, br2 := corners(b)
+	ac1, ar1, ac2, ar2 := corners(t, a)
+	bc1, br1, bc2, br2 := corners(t, b)
 	return ac1 <= bc2 && bc1 <= ac2 && ar1 <= br2 && br1 <= ar2
+}
+
+// corners are the first and last column and row of a range.
+func corners(t *testing.T, of string) (c1, r1, c2, r2 int) {
+	t.Helper()
+	from, to, _ := strings.Cut(of, ":")
+	c1, r1, err1 := excelize.CellNameToCoordinates(from)
+	c2, r2, err2 := excelize.CellNameToCoordinates(to)
+	if err1 != nil || err2 != nil {
+		t.Fatal(of, err1, err2)
+	}
+	return c1, r1, c2, r2
+}
+
+// rowsOf are the rows of a sheet's table and of those that it goes on in, or of all whose
+// names begin so, without their heads.
+func rowsOf(t *testing.T, f *excelize.File, sheet, name string) (rows [][]string, tables int) {
+	t.Helper()
+	all, err := f.GetTables(sheet)
+	if err != nil {
+		t.Fatal(err)
+	}
+	cells := texts(t, f, sheet)
+	for _, x := range all {
+		if x.Name != name && !strings.HasPrefix(x.Name, strings.TrimSuffix(name, "_")+"_") {
+			continue
+		}
+		tables++
+		c1, r1, c2, r2 := corners(t, x.Range)
+		for r := r1; r < r2; r++ {
+			row := make([]string, c2-c1+1)
+			copy(row, cells[r][min(c1-1, len(cells[r])):min(c2, len(cells[r]))])
+			rows = append(rows, row)
+		}
+	}
+	return rows, tables
+}
+
+// What needs several pages is several tables, which hold together what one would.
+func TestLongTables(t *testing.T) {
+	e, logs := crowded()
+	f := opened(t, written(t, e, logs))
+	for _, x := range []struct {
+		sheet, name string
+		rows        int
+	}{
+		{"Figures", "figures_1", 64}, {"Gates", "gates_1", 64}, {"Gates", "gates_2", 64}, {"Read me", "wind_chill", 64},
+		{"Comparisons", "categories", 64}, {"Comparisons", "windows", 64}, {"Method", "protocol", 66},
+	} {
+		rows, whole := rowsOf(t, f, x.sheet, x.name)
+		if whole < 2 || len(rows) != x.rows {
+			t.Errorf("%s: %d tables %s with %d rows, want several with %d", x.sheet, whole, x.name, len(rows), x.rows)
+		}
+		seen := map[string]bool{}
+		for _, row := range rows {
+			if seen[strings.Join(row, "|")] {
+				t.Errorf("%s: %s has %q twice", x.sheet, x.name, row)
+			}
+			seen[strings.Join(row, "|")] = true
+		}
+	}
+	// A session's name leads to its sheet on the further pages, too.
+	rows := texts(t, f, "Figures")
+	links := 0
+	for r := range rows {
+		if len(rows[r]) == 0 || !strings.HasPrefix(rows[r][0], "2026-") {
+			continue
+		}
+		links++
+		if ok, to, err := f.GetCellHyperLink("Figures", ref(1, r+1)); err != nil || !ok || to != "'"+rows[r][0]+"'!A1" {
+			t.Errorf("Figures, row %d: %s leads to %q; %v", r+1, rows[r][0], to, err)
+		}
+	}
+	if links < 128 {
+		t.Errorf("%d links", links)
+	}
 }
 
 // A head that no table may have is the program's fault, and told.
