@@ -403,50 +403,6 @@ func TestStart(t *testing.T) {
 	}
 }
 
-// A car known from notes alone, a reading now and then, still has a line.
-func TestSeldom(t *testing.T) {
-	var often, seldom []edition.Minute
-	for m := range 60 {
-		often = append(often, edition.Minute{Minute: m, PackKW: pointer(5.0)})
-		if m%5 == 0 {
-			seldom = append(seldom, edition.Minute{Minute: m, PackKW: pointer(5.0)})
-		}
-	}
-	if sparse(often) || !sparse(seldom) {
-		t.Errorf("sparse: %v for a reading a minute, %v for one in five", sparse(often), sparse(seldom))
-	}
-}
-
-// Charts carry the numbers that they are drawn from, for readers that do not
-// calculate: as many as the log has from ten minutes before plug-in on.
-func TestChartNumbers(t *testing.T) {
-	data := parts(t, sampled(t))
-	text := data["xl/charts/chart1.xml"]
-	for _, want := range []string{
-		"<xVal><numRef><f>&#39;2026-01-12-alder-60&#39;!$A$", `<ptCount val="110"/><pt idx="0"><v>-10</v></pt>`, `<pt idx="109"><v>99</v></pt>`,
-		"<strCache><ptCount val=\"1\"/><pt idx=\"0\"><v>power into pack</v></pt></strCache>",
-	} {
-		if !strings.Contains(text, want) {
-			t.Errorf("the chart lacks %s", want)
-		}
-	}
-	if strings.Contains(text, "<xVal><strRef>") || strings.Contains(text, "<formatCode></formatCode>") {
-		t.Error("an x or y without its numbers is left")
-	}
-	if n := strings.Count(data["xl/charts/chart3.xml"], "<ser>"); n != 2 {
-		t.Errorf("%d lines for the session whose heater was not logged, want 2", n)
-	}
-	charts := 0
-	for name := range data {
-		if strings.HasPrefix(name, "xl/charts/chart") {
-			charts++
-		}
-	}
-	if charts != 2*4 {
-		t.Errorf("%d charts, want two for each of four logs", charts)
-	}
-}
-
 // The numbers of the sample, worked out by hand from its scales.
 //
 // Alder: delay 18 min of 90..0 is 80 points, 2 kWh of 8..0 is 75, 45 min of

@@ -17,7 +17,6 @@ type chart struct {
 	xTitle, yTitle string
 	col, row       int // of its top left corner
 	toCol, toRow   int // that it covers, the last included
-	offset         int // pixels right of its corner's column
 	width, height  uint
 	x              int // column, of series that have none of their own
 	head           int // row of the columns' names
@@ -74,7 +73,7 @@ func (s *sheet) addChart(f *excelize.File, c chart) error {
 		Dimension:    excelize.ChartDimension{Width: c.width, Height: c.height},
 		Title:        excelize.ChartTitle{Paragraph: run(c.title, 11)},
 		Legend:       excelize.ChartLegend{Position: "bottom", Font: &font},
-		Format:       excelize.GraphicOptions{OffsetX: c.offset, AltText: c.title + ", over " + c.xTitle},
+		Format:       excelize.GraphicOptions{AltText: c.title + ", over " + c.xTitle},
 		ShowBlanksAs: "gap",
 		Border:       excelize.LineOptions{Type: excelize.LineSolid, Fill: solid(rule), Width: 0.75},
 		XAxis: excelize.ChartAxis{

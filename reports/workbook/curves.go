@@ -75,7 +75,7 @@ func (b *book) fillCurves() {
 	for i := 0; i <= last; i++ {
 		s.put(1, heads+2+i, i, body.with(`0" min"`))
 	}
-	common := chart{toCol: toCol, width: 1110, height: 300, x: 1, head: heads, first: heads + 2, lastRow: heads + 2 + last, col: 1, yTitle: "kW into the pack"}
+	common := chart{toCol: toCol, width: 1110, height: chartHeight, x: 1, head: heads, first: heads + 2, lastRow: heads + 2 + last, col: 1, yTitle: "kW into the pack"}
 	overMinutes, overSoC, overCold := common, common, common
 	overMinutes.title, overMinutes.xTitle = "Power after plug-in", "minutes since plug-in"
 	overSoC.title, overSoC.xTitle = "Power over charge", "displayed charge, %"

@@ -4,7 +4,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strconv"
+	"strings"
 	"time"
 
 	"coldbench/metrics/edition"
@@ -17,6 +17,7 @@ const (
 	chargerCol
 	heaterCol
 	socCol
+	notedCol
 	coldestCol
 	hottestCol
 	ambientCol
@@ -24,8 +25,12 @@ const (
 	logCols = cabinCol
 )
 
-// chartRows are the rows that charts lie over.
-const chartRows = 17
+// A chart lies over chartRows rows of 15 points, each of which the library takes for 18
+// pixels.
+const (
+	chartRows   = 15
+	chartHeight = 18 * chartRows
+)
 
 // lead is how many minutes before plug-in charts begin at the earliest; the
 // night's soak would leave no room for the charge.
@@ -93,7 +98,8 @@ func (b *book) fillLogs() {
 }
 
 func (b *book) fillSession(s *sheet, ses edition.Session) {
-	s.widths = []float64{13, 15, 15, 15, 15, 15, 15, 15, 15}
+	// All tables share them: names stand in the first, long texts in the sixth.
+	s.widths = []float64{38, 12, 12, 10, 10, 38, 10.5, 10.5, 9, 9}
 	s.frozen = [2]int{0, 3}
 	facts := ses.Procedure
 	if !ses.Zero.IsZero() {
@@ -115,84 +121,116 @@ func (b *book) fillSession(s *sheet, ses edition.Session) {
 		s.across(1, row, logCols, text, look{wrap: true, fill: warnFill})
 		row += 2
 	}
-	log := b.logs[ses.ID]
+	log, n := b.logs[ses.ID], slices.Index(b.sheets, s)
 	charts := row
 	if len(log.Minutes) > 0 {
-		row += chartRows + 1
+		for range chartRows {
+			s.tall[row] = 15
+			row++
+		}
+		row++
 	}
-	row = b.fillKeyFigures(s, ses, row)
-	row = fillEvents(s, log.Events, row)
+	row = b.fillKeyFigures(s, ses, row, n)
+	row = fillEvents(s, ses, log.Events, row, n)
 	s.across(1, row, logCols, "Minute by minute", section)
 	if len(log.Minutes) == 0 {
 		s.across(1, row+1, logCols, "Nothing was logged.", para)
 		return
 	}
-	s.breaks = append(s.breaks, row)
-	fillMinutes(s, log.Minutes, row+1)
-	s.table("minutes_"+strconv.Itoa(slices.Index(b.sheets, s)), 1, row+1, logCols, row+1+len(log.Minutes), false)
-	s.repeat = [2]int{row + 1, row + 1}
-	drawLog(s, ses, log.Minutes, row+2, charts)
+	heads, last := row+1, row+1+len(log.Minutes)
+	fillMinutes(s, log, heads)
+	s.table(fmt.Sprintf("minutes_%d", n), 1, heads, logCols, last, false)
+	// The longest table: its heads are those that print repeats.
+	s.repeat = [2]int{heads, heads}
+	s.blocks = append(s.blocks, [2]int{row, min(last, heads+fewRows)})
+	drawLog(s, ses, log.Minutes, heads+1, charts)
 }
 
-// fillKeyFigures lists all figures of the session.
-func (b *book) fillKeyFigures(s *sheet, ses edition.Session, row int) int {
-	s.across(1, row, 3, "figure", head)
-	s.put(4, row, "value", headNum)
-	s.put(5, row, "standard uncertainty", headNum)
-	s.put(6, row, "status", headNext)
-	s.across(7, row, logCols, "note", head)
-	for _, t := range b.groups {
-		for _, name := range t.figures {
+// fillKeyFigures lists all figures of the session, a table a group, which is named by
+// the head of its figures.
+func (b *book) fillKeyFigures(s *sheet, ses edition.Session, row, sheet int) int {
+	minute := body.with(minuteFormat)
+	n := 0
+	for _, g := range b.groups {
+		heads := row
+		for _, name := range g.figures {
 			f, ok := b.find(ses.ID, name)
 			if !ok {
 				continue
 			}
 			row++
-			s.across(1, row, 3, b.figureTitle(name), wrapped)
-			s.putResult(4, row, f)
-			s.put(6, row, string(f.Status), next)
-			s.across(7, row, logCols, f.Note, wrapped)
+			s.put(1, row, b.figureTitle(name), wrapped)
+			s.putResult(2, row, f)
+			s.put(4, row, f.Unit, next)
+			s.put(5, row, string(f.Status), body)
+			s.put(6, row, f.Note, wrapped)
+			s.put(7, row, minutes(f.From), minute)
+			s.put(8, row, minutes(f.To), minute)
 		}
+		if row == heads {
+			continue
+		}
+		n++
+		s.heads(1, heads, g.title, ">value", ">uncertainty", "unit", "status", "note", ">from", ">to")
+		s.put(4, heads, "unit", headNext)
+		row = 2 + s.paged(long{name: fmt.Sprintf("session_%d_%d", sheet, n), top: heads, again: heads, heads: heads, toCol: 8, last: row, title: continued(g.title)})
 	}
-	return row + 2
+	return row
 }
 
-func fillEvents(s *sheet, events []edition.Event, row int) int {
+// fillEvents lists what happened, with the file and line that say so.
+func fillEvents(s *sheet, ses edition.Session, events []edition.Event, row, sheet int) int {
 	if len(events) == 0 {
 		return row
 	}
-	s.across(1, row, logCols, "Events", section)
-	row++
-	s.put(1, row, "after zero", headNum)
-	s.put(2, row, "within", headNum)
-	s.put(3, row, "event", headNext)
-	s.across(4, row, 6, "as noted", head)
-	s.across(7, row, logCols, "file and line", head)
+	heads := row
+	s.heads(1, heads, "event", ">after zero", ">within", "file", ">line", "as noted")
+	s.put(4, heads, "file", headNext)
+	s.put(6, heads, "as noted", headNext)
+	place := look{ruled: true, wrap: true, align: "left", indent: 1, size: 9, color: faint}
 	for _, ev := range events {
 		row++
-		s.put(1, row, ev.T/60, body.with(`0.0" min"`))
-		s.put(2, row, ev.WidthS, body.with(`0" s"`))
-		s.put(3, row, ev.Kind, next)
-		s.across(4, row, 6, ev.Text, wrapped)
-		s.across(7, row, logCols, fmt.Sprintf("%s:%d", ev.Path, ev.Line), look{ruled: true, wrap: true, size: 9, color: faint})
+		s.put(1, row, ev.Kind, wrapped)
+		s.put(2, row, ev.T/60, body.with(minuteFormat))
+		s.put(3, row, ev.WidthS, body.with(`0" s"`))
+		s.put(4, row, strings.TrimPrefix(ev.Path, "sessions/"+ses.ID+"/"), place)
+		s.put(5, row, ev.Line, body.with("0"))
+		s.put(6, row, ev.Text, look{ruled: true, wrap: true, align: "left", indent: 1})
 	}
-	return row + 2
+	return 2 + s.paged(long{name: fmt.Sprintf("events_%d", sheet), top: heads, again: heads, heads: heads, toCol: 6, last: row})
 }
 
-func fillMinutes(s *sheet, log []edition.Minute, row int) {
-	heads := []string{"minute", "power into pack", "charger power", "heater power", "displayed charge", "coldest pack sensor", "hottest pack sensor", "ambient", "cabin"}
-	for i, h := range heads {
-		s.put(1+i, row, h, headNum)
+// mostNoted is how much of what was noted in a minute stands beside it.
+const mostNoted = 80
+
+func fillMinutes(s *sheet, log edition.Log, row int) {
+	s.heads(1, row, ">minute", ">power into pack", ">charger power", ">heater power", ">displayed charge", "noted",
+		">coldest pack sensor", ">hottest pack sensor", ">ambient", ">cabin")
+	s.put(notedCol, row, "noted", headNext)
+	noted := map[int]string{}
+	for _, ev := range log.Events {
+		at := int(math.Floor(ev.T / 60))
+		if noted[at] != "" {
+			noted[at] += "; "
+		}
+		noted[at] += ev.Text
 	}
 	usual := func(unit string) look { return body.with(s.book.format(digits(unit, nil), unit, "", "")) }
 	minute, kw, pct, celsius := body.with(`0" min"`), usual("kW"), usual("%"), usual("°C")
-	for _, m := range log {
+	said := next
+	said.wrap = true
+	for _, m := range log.Minutes {
 		row++
 		s.put(minuteCol, row, m.Minute, minute)
 		s.put(packCol, row, m.PackKW, kw)
 		s.put(chargerCol, row, m.ChargerKW, kw)
 		s.put(heaterCol, row, m.HeaterKW, kw)
 		s.put(socCol, row, m.SoCPct, pct)
+		if text := noted[m.Minute]; text != "" {
+			s.put(notedCol, row, oneLine(text, mostNoted), said)
+		} else {
+			s.put(notedCol, row, nil, body)
+		}
 		s.put(coldestCol, row, m.PackMinC, celsius)
 		s.put(hottestCol, row, m.PackMaxC, celsius)
 		s.put(ambientCol, row, m.AmbientC, celsius)
@@ -213,17 +251,13 @@ func drawLog(s *sheet, ses edition.Session, log []edition.Minute, first, top int
 	if first > last {
 		first = heads + 1
 	}
-	c := chart{xTitle: "minutes since " + ses.Start(), row: top, toRow: top + chartRows - 1, width: 505, height: 300, x: minuteCol, head: heads, first: first, lastRow: last}
-	for r := top; r < top+chartRows; r++ {
-		s.tall[r] = 15
-	}
+	c := chart{xTitle: "minutes since " + ses.Start(), row: top, toRow: top + chartRows - 1, height: chartHeight, x: minuteCol, head: heads, first: first, lastRow: last}
 	power, level := c, c
-	power.title, power.yTitle, power.col, power.toCol = "Power", "kW", 1, 5
+	power.title, power.yTitle, power.col, power.toCol, power.width = "Power", "kW", 1, socCol, 585
 	power.series = []series{
 		{name: "power into pack", color: lineBlue, col: packCol}, {name: "charger power", color: lineOrange, col: chargerCol}, {name: "heater power", color: lineRed, col: heaterCol, dash: true},
 	}
-	level.title, level.yTitle, level.col, level.toCol = "Charge and cold", "% and °C", 5, logCols
-	level.offset = 70
+	level.title, level.yTitle, level.col, level.toCol, level.width = "Charge and cold", "% and °C", notedCol, logCols, 560
 	level.series = []series{
 		{name: "displayed charge", color: lineGreen, col: socCol}, {name: "coldest pack sensor", color: lineBlue, col: coldestCol, dash: true},
 	}

@@ -79,7 +79,7 @@ func TestTables(t *testing.T) {
 			t.Errorf("no table %s", want)
 		}
 	}
-	for _, prefix := range []string{"minutes_"} {
+	for _, prefix := range []string{"minutes_", "events_"} {
 		n := 0
 		for name := range names {
 			if strings.HasPrefix(name, prefix) {
@@ -174,16 +174,63 @@ func rowsOf(t *testing.T, f *excelize.File, sheet, name string) (rows [][]string
 	return rows, tables
 }
 
+// The tables of a session's sheet hold each of its figures once, its events, and in the
+// minutes what was noted then.
+func TestSessionTables(t *testing.T) {
+	e, logs := sample()
+	f := opened(t, written(t, e, logs))
+	for i, ses := range e.Sessions {
+		sheet := f.GetSheetList()[10+i]
+		of := map[string]edition.Figure{}
+		for _, x := range e.Results {
+			if x.Session == ses.ID {
+				of[e.Definition(x.Figure).Title] = x
+			}
+		}
+		rows, _ := rowsOf(t, f, sheet, "session_")
+		if len(rows) != len(e.Figures) {
+			t.Errorf("%s: %d figures of %d", sheet, len(rows), len(e.Figures))
+		}
+		for _, row := range rows {
+			x, ok := of[row[0]]
+			delete(of, row[0])
+			if !ok || row[3] != x.Unit || row[4] != string(x.Status) || row[5] != x.Note {
+				t.Errorf("%s: %q, the edition says %+v", sheet, row, x)
+			}
+			for at, v := range map[int]*float64{1: x.Value, 2: x.U, 6: minutes(x.From), 7: minutes(x.To)} {
+				if v == nil && row[at] != "" && row[at] != "none" || v != nil && number(t, row[at]) != rounded(*v) {
+					t.Errorf("%s: %s has %q in column %d", sheet, row[0], row[at], at+1)
+				}
+			}
+		}
+	}
+	events, _ := rowsOf(t, f, "2026-01-12-alder-60", "events_")
+	if want := [][]string{{"plug-in", "0", "1", "notes.txt", "7", "plugged in, latch clicked"}, {"onset-seen", "18", "60", "notes.txt", "9", "display shows a charge"}}; !slices.EqualFunc(events, want, slices.Equal) {
+		t.Errorf("events %q, want %q", events, want)
+	}
+	log, _ := rowsOf(t, f, "2026-01-12-alder-60", "minutes_")
+	for _, row := range log {
+		if want := map[string]string{"0": "plugged in, latch clicked", "18": "display shows a charge"}[row[0]]; row[5] != want {
+			t.Errorf("minute %s: %q was noted, want %q", row[0], row[5], want)
+		}
+	}
+	if len(log) != 130 {
+		t.Errorf("%d minutes", len(log))
+	}
+}
+
 // What needs several pages is several tables, which hold together what one would.
 func TestLongTables(t *testing.T) {
 	e, logs := crowded()
 	f := opened(t, written(t, e, logs))
+	session := e.Sessions[0].ID
 	for _, x := range []struct {
 		sheet, name string
 		rows        int
 	}{
 		{"Figures", "figures_1", 64}, {"Gates", "gates_1", 64}, {"Gates", "gates_2", 64}, {"Read me", "wind_chill", 64},
 		{"Comparisons", "categories", 64}, {"Comparisons", "windows", 64}, {"Method", "protocol", 66},
+		{session, "events_10", 64}, {session, "session_10_5", 65}, // beside the 64, own_figure
 	} {
 		rows, whole := rowsOf(t, f, x.sheet, x.name)
 		if whole < 2 || len(rows) != x.rows {
