@@ -169,8 +169,8 @@ func (b *book) fillAllFigures() {
 	s := b.allFigures
 	s.widths = []float64{22, 20, 34, 12, 15, 9, 11, 44, 11, 11}
 	s.frozen = [2]int{0, 5}
-	s.repeat = [2]int{5, 5}
-	row := s.heading("All figures", "One figure of one session a row. From and to are the minutes that the value was worked out from, after the session's zero: plug-in, or the start where nothing was charged.", len(s.widths))
+	row := s.heading("All figures", "One figure of one session a row, to sort and filter. The rows do not print: a session's own sheet does. "+
+		"From and to are the minutes that the value was worked out from, after the session's zero: plug-in, or the start where nothing was charged.", len(s.widths))
 	s.heads(1, row, "session", "car", "figure", ">value", ">standard uncertainty", "unit", "status", "note", ">from", ">to")
 	s.put(6, row, "unit", headNext)
 	first := row
@@ -187,6 +187,7 @@ func (b *book) fillAllFigures() {
 		s.put(9, row, minutes(f.From), minute)
 		s.put(10, row, minutes(f.To), minute)
 	}
+	s.printed = [2]int{len(s.widths), first - 1}
 	s.table("all_figures", 1, first, len(s.widths), row, true)
 }
 
