@@ -82,7 +82,7 @@ func (s *sheet) addChart(f *excelize.File, c chart) error {
 		},
 		YAxis: excelize.ChartAxis{
 			Font: font, MajorGridLines: true, Title: excelize.ChartTitle{Paragraph: run(c.yTitle, 9)},
-			NumFmt: excelize.ChartNumFmt{CustomNumFmt: "0"}, TickLabelPosition: excelize.ChartTickLabelLow,
+			NumFmt: excelize.ChartNumFmt{CustomNumFmt: "General"}, TickLabelPosition: excelize.ChartTickLabelLow,
 		},
 	}
 	ch.YAxis.Maximum = c.top

@@ -91,3 +91,29 @@ func TestChartsInPlace(t *testing.T) {
 		t.Errorf("only %d charts", n)
 	}
 }
+
+// A parked car's power is some watts: neither its log nor its chart's axis may show 0.0 kW.
+func TestWatts(t *testing.T) {
+	e, logs := sample()
+	for i := range logs[0].Minutes {
+		logs[0].Minutes[i] = edition.Minute{Minute: i, PackKW: pointer(-0.035)}
+	}
+	data := written(t, e, logs)
+	f := opened(t, data)
+	for sheet, want := range map[string]string{"2026-01-12-alder-60": "-0.035 kW", "2026-01-13-birch-75": "-0.1 kW"} {
+		tables, err := f.GetTables(sheet)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, x := range tables {
+			if _, heads, _, _ := corners(t, x.Range); strings.HasPrefix(x.Name, "minutes_") {
+				if got, err := f.GetCellValue(sheet, ref(packCol, heads+1)); err != nil || got != want {
+					t.Errorf("%s: the log's first power shows as %q, want %q; %v", sheet, got, want, err)
+				}
+			}
+		}
+	}
+	if text := parts(t, data)["xl/charts/chart1.xml"]; strings.Count(text, `<numFmt formatCode="General"`) != 1 {
+		t.Error("the axis of power has a format that hides decimals")
+	}
+}

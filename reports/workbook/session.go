@@ -217,6 +217,9 @@ func fillMinutes(s *sheet, log edition.Log, row int) {
 	}
 	usual := func(unit string) look { return body.with(s.book.format(digits(unit, nil), unit, "", "")) }
 	minute, kw, pct, celsius := body.with(`0" min"`), usual("kW"), usual("%"), usual("°C")
+	if !slices.ContainsFunc(log.Minutes, atLeastKW) {
+		kw = body.with(s.book.format(3, "kW", "", "")) // a parked car's watts
+	}
 	said := next
 	said.wrap = true
 	for _, m := range log.Minutes {
@@ -236,6 +239,11 @@ func fillMinutes(s *sheet, log edition.Log, row int) {
 		s.put(ambientCol, row, m.AmbientC, celsius)
 		s.put(cabinCol, row, m.CabinC, celsius)
 	}
+}
+
+// atLeastKW reports whether any power of a minute reaches 1 kW.
+func atLeastKW(m edition.Minute) bool {
+	return slices.ContainsFunc([]*float64{m.PackKW, m.ChargerKW, m.HeaterKW}, func(kw *float64) bool { return kw != nil && math.Abs(*kw) >= 1 })
 }
 
 // drawLog puts the two charts of a session over the rows from top on. first is
