@@ -19,7 +19,7 @@ import (
 func (s *sheet) filled(part []byte) ([]byte, error) {
 	var err error
 	// upto copies what stands before a mark, which must be there, and returns the rest.
-	out := make([]byte, 0, len(part)+120*len(s.cells)*max(len(s.widths), 1))
+	out := make([]byte, 0, len(part)+80*len(s.cells)*max(len(s.widths), 1))
 	upto := func(marks ...string) {
 		for _, mark := range marks {
 			if i := bytes.Index(part, []byte(mark)); i >= 0 {
