@@ -62,15 +62,15 @@ func (g *grid) total() int {
 // narrow folds the widest columns of text until the table fits, at spaces first and
 // then within words, and reports whether it does.
 func (g *grid) narrow(columns int) bool {
-	words := make([]int, len(g.widths))
+	longest := make([]int, len(g.widths))
 	for _, row := range g.rows {
 		for c, cell := range row {
-			for word := range strings.FieldsSeq(cell) {
-				words[c] = max(words[c], cells(word))
+			for _, word := range words(cell) {
+				longest[c] = max(longest[c], cells(word))
 			}
 		}
 	}
-	for _, least := range [][]int{words, make([]int, len(words))} {
+	for _, least := range [][]int{longest, make([]int, len(longest))} {
 		for g.total() > columns {
 			widest := -1
 			for c, w := range g.widths {

@@ -69,7 +69,7 @@ func (t Text) Write(p []byte) (int, error) {
 func fold(s string, n int, cut bool) []string {
 	var lines []string
 	line := ""
-	for _, word := range strings.Fields(s) {
+	for _, word := range words(s) {
 		if line != "" && cells(line)+1+cells(word) <= n {
 			line += " " + word
 			continue
@@ -84,6 +84,20 @@ func fold(s string, n int, cut bool) []string {
 		}
 	}
 	return append(lines, line)
+}
+
+// words are the words of a text; a degree sign or a percent sign stays with its number.
+func words(s string) []string {
+	all := strings.Fields(s)
+	out := all[:0]
+	for _, w := range all {
+		if n := len(out); n > 0 && (strings.HasPrefix(w, "°") || strings.HasPrefix(w, "%")) && strings.ContainsAny(out[n-1][len(out[n-1])-1:], "0123456789") {
+			out[n-1] += " " + w
+			continue
+		}
+		out = append(out, w)
+	}
+	return out
 }
 
 // cutAt is where to cut a word that is longer than n cells: behind the last sign that

@@ -137,3 +137,21 @@ func TestWhyFits(t *testing.T) {
 		}
 	}
 }
+
+// A number and its degree or percent sign stand on one line.
+func TestFoldKeepsUnits(t *testing.T) {
+	for _, c := range []struct {
+		text string
+		n    int
+		want string
+	}{
+		{"at a soak of -20 °C [min]", 15, "at a soak of|-20 °C [min]"},
+		{"from 8 % to 81 %", 6, "from|8 % to|81 %"},
+		{"stall % of", 7, "stall %|of"},
+		{"stall % of", 6, "stall|% of"},
+	} {
+		if got := strings.Join(fold(c.text, c.n, true), "|"); got != c.want {
+			t.Errorf("%q in %d: %q, want %q", c.text, c.n, got, c.want)
+		}
+	}
+}
