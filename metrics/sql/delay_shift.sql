@@ -4,7 +4,7 @@
 -- better: neither
 -- procedure: cold-charge
 -- reads:  session(session_id, procedure), protocol(reference_soak_c), onset(session_id, t_s),
---         thermal_fit(session_id, plug_s, onset_s, n, a, a_u, b, b_u, start_c, start_u_c, resid_k, rise_k, kw, steady)
+--         thermal_fit(session_id, plug_s, onset_s, n, a, a_u, b, b_u, ab_r, start_c, start_u_c, resid_k, rise_k, kw, steady)
 -- method: lumped thermal model, Incropera and other texts on heat transfer; the use is ours
 --
 -- A pack that starts at the protocol's reference soak, in air of that temperature, takes
@@ -18,8 +18,10 @@
 -- power varies by more than a quarter (the model is not this car's); where the reference is
 -- more than 12 K from the session's own start, or less than 2 K below the onset: beyond what
 -- was seen (all ours).
--- Uncertainty: the heat capacity, the loss, and the pack's temperature at the start; the
--- heater's instrument is in heat capacity and power alike and cancels.
+-- Uncertainty: the heat capacity and the loss, which are fitted together and go together,
+-- with their correlation (JCGM 100, 5.2.2), each by what one uncertainty more would change;
+-- and the pack's temperature at the start. The heater's instrument is in heat capacity and
+-- power alike and cancels.
 
 with
 
@@ -40,6 +42,9 @@ shifted as (
         -- The same with the loss one uncertainty higher.
         case when (loss_h + b_u) * (end_c - ref_c) < 0.9 * pace_k_h and (loss_h + b_u) * (end_c - start_c) < 0.9 * pace_k_h
             then 60 / (loss_h + b_u) * (ln(1 - (loss_h + b_u) * (end_c - start_c) / pace_k_h) - ln(1 - (loss_h + b_u) * (end_c - ref_c) / pace_k_h)) end as lossy_min,
+        -- And with the heat capacity one lower.
+        case when loss_h * (end_c - ref_c) < 0.9 * pace_k_h and loss_h * (end_c - start_c) < 0.9 * pace_k_h
+            then 60 / loss_h * (ln(1 - loss_h * (end_c - start_c) / (pace_k_h * (1 + a_u / a))) - ln(1 - loss_h * (end_c - ref_c) / (pace_k_h * (1 + a_u / a)))) end as light_min,
         60 / pace_k_h * start_u_c as u_start_min
     from known
 ),
@@ -66,7 +71,9 @@ judged as (
 select
     session_id,
     case when reason is null then shift_min end as value,
-    case when reason is null then sqrt((shift_min * a_u / a) ** 2 + u_start_min ** 2 + coalesce(lossy_min - shift_min, 0) ** 2) end as uncertainty,
+    case when reason is null then sqrt(
+        (light_min - shift_min) ** 2 + coalesce(lossy_min - shift_min, 0) ** 2 + 2 * ab_r * (light_min - shift_min) * coalesce(lossy_min - shift_min, 0)
+        + u_start_min ** 2) end as uncertainty,
     plug_s as from_s,
     onset_s as to_s,
     case when reason is null then 'measured' else 'none' end as status,

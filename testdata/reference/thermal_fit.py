@@ -24,19 +24,22 @@ rows = np.column_stack([np.append(q, 0), np.append(x, np.sqrt(prior))])
 a, b = np.linalg.lstsq(rows, np.append(y, np.sqrt(prior) * 0.03), rcond=None)[0]
 cov = s2 * np.linalg.inv(rows.T @ rows)
 start_c = T.mean() - a * Q.mean() + b * A.mean()
-rise = a * (Q.max() - Q.min())
+rise = a * Q[-1] - b * A[-1]
 end = start_c + rise
 pace = a * P
 
 
-def shift(loss):
+def shift(loss, pace=pace):
     return 60 / loss * (np.log(1 - loss * (end - start_c) / pace) - np.log(1 - loss * (end - ref) / pace))
 
 
 steps = max(2 * rise / 0.05, 4)
 a_u = np.sqrt(cov[0, 0] * max(1, n / steps))
 start_u = np.sqrt(0.5**2 + s2 / steps)
-u = np.sqrt((shift(b) * a_u / a) ** 2 + (60 / pace * start_u) ** 2 + (shift(b + np.sqrt(cov[1, 1])) - shift(b)) ** 2)
-print(f"1/a {1/a:.6g} kWh/K, b {b:.6g} /h, start {start_c:.6g} °C, onset {end:.6g} °C, n {n}: shift {shift(b):.6g} ± {u:.4g} min")
+by_a = shift(b, (a + a_u) * P) - shift(b)
+by_b = shift(b + np.sqrt(cov[1, 1])) - shift(b)
+r = cov[0, 1] / np.sqrt(cov[0, 0] * cov[1, 1])
+u = np.sqrt(by_a**2 + by_b**2 + 2 * r * by_a * by_b + (60 / pace * start_u) ** 2)
+print(f"1/a {1/a:.6g} kWh/K, b {b:.6g} /h, start {start_c:.6g} °C, onset {end:.6g} °C, n {n}, r {r:.4g}: shift {shift(b):.6g} ± {u:.4g} min")
 for i, c in zip(t, T):
     print(f"t={i:.0f} pack_temp_mean_c={c:.6f}")

@@ -13,6 +13,7 @@
 -- give or take 0.03/h (packs cool with time constants from 15 h on; ours) is one more
 -- observation. Rows of one step of the log are not independent of each other: there
 -- are no more than twice as many as steps.
+-- ab_r is the correlation of a and b, by the inverse of the normal equations.
 -- n rows, rise_k the rise, resid_k the residual standard deviation, kw the median
 -- power of the heater while it ran, and steady its spread over it.
 
@@ -77,7 +78,7 @@ sums as (
         session_id, count(*)::double as n, avg(mean_c) as y, avg(q) as q, avg(x) as x,
         count(*) * var_pop(q) as sqq, count(*) * var_pop(x) as sxx, count(*) * covar_pop(q, x) as sqx,
         count(*) * covar_pop(q, mean_c) as sqy, count(*) * covar_pop(x, mean_c) as sxy, count(*) * var_pop(mean_c) as syy,
-        max(q) - min(q) as heat_kwh, max(u_c) as u_c, max(u_step_c) as u_step_c, any_value(air_c) as air_c, any_value(air_u_c) as air_u_c,
+        max(q) - min(q) as heat_kwh, arg_max(x, t_s) as last_x, max(u_c) as u_c, max(u_step_c) as u_step_c, any_value(air_c) as air_c, any_value(air_u_c) as air_u_c,
         any_value(plug_s) as plug_s, any_value(onset_s) as onset_s
     from integrated
     group by session_id
@@ -110,7 +111,7 @@ judged as (
         *,
         y - a * q - b * x as start_c,
         sqrt(greatest(syy - 2 * a * sqy - 2 * b * sxy + a ** 2 * sqq + 2 * a * b * sqx + b ** 2 * sxx, 0) / (n - 2)) as resid_k,
-        a * heat_kwh as rise_k
+        a * heat_kwh + b * last_x as rise_k
     from fitted
 )
 
@@ -118,5 +119,6 @@ select
     j.session_id, j.plug_s, j.onset_s, j.n, j.a, j.b, j.start_c, j.resid_k, j.rise_k, j.heat_kwh, j.air_c, j.air_u_c, p.kw, p.steady,
     sqrt(j.s2 * (j.sxx + j.prior) / j.det * greatest(1, j.n / greatest(2 * j.rise_k / greatest(j.u_step_c * sqrt(12), 0.05), 4))) as a_u,
     sqrt(j.s2 * j.sqq / j.det) as b_u,
+    -j.sqx / sqrt(j.sqq * (j.sxx + j.prior)) as ab_r,
     sqrt(j.u_c ** 2 + j.s2 / greatest(2 * j.rise_k / greatest(j.u_step_c * sqrt(12), 0.05), 4)) as start_u_c
 from judged j left join powers p using (session_id)
