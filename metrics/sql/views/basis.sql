@@ -1,6 +1,6 @@
 -- view:   basis
 -- title:  By which source each quantity of a session is known
--- reads:  offer(session_id, source_id, quantity, noted, offset_u_s, rows_held, to_s, hold_s, enough),
+-- reads:  offer(session_id, source_id, quantity, noted, offset_u_s, rows_held, from_s, to_s, hold_s, enough),
 --         instrument(source_id, channel, resolution, u_rel), event(session_id, kind), session(session_id, vehicle_id),
 --         vehicle(vehicle_id, usable_kwh), shown_onset(session_id)
 --
@@ -12,8 +12,9 @@
 -- 2  power of the pack, as logged;
 -- 3  the pack's register of energy;
 -- 4  the charger's power less pack heater, cabin heater and accessories, where
---    charger and pack heater are logged: a charger that delivers says nothing of a
---    pack that may receive nothing;
+--    charger and pack heater are logged, the heater often enough for its rows, in the
+--    mean, to be joined: a charger that delivers says nothing of a pack that may
+--    receive nothing;
 -- 5  the charger's power alone, once a person saw the charge begin, or else the
 --    display rose steadily (view shown_onset);
 -- 6  steps of the display, once it rises steadily.
@@ -37,13 +38,13 @@ candidates as (
             when 'pack_vi' then 1 when 'pack_vi_apart' then 1 when 'pack_kw' then 2 when 'pack_kwh' then 3
             when 'charger_kw' then 1 when 'charger_vi' then 2 when 'charger_kwh' then 3 else 4
         end as basis,
-        quantity = 'pack_vi_apart' as apart
+        quantity = 'pack_vi_apart' as apart, to_s - from_s <= hold_s * (rows_held - 1) as joined
     from offer
     where quantity in ('pack_vi', 'pack_vi_apart', 'pack_kw', 'pack_kwh', 'charger_kw', 'charger_vi', 'charger_kwh', 'car_sum')
     union all
     select
         session_id, case quantity when 'heater_kw' then 'heater' when 'cabin_kw' then 'cabin' else 'accessory' end,
-        source_id, noted, offset_u_s, hold_s, to_s, enough, rows_held, 1, false
+        source_id, noted, offset_u_s, hold_s, to_s, enough, rows_held, 1, false, to_s - from_s <= hold_s * (rows_held - 1)
     from offer
     where quantity in ('heater_kw', 'cabin_kw', 'accessory_kw')
 ),
@@ -57,14 +58,14 @@ direct as (
 roundabout as (
     select i.* replace ('pack' as quantity, 4 as basis, true as enough)
     from direct i
-    where i.quantity = 'inlet' and i.basis < 4 and i.session_id in (select h.session_id from direct h where h.quantity = 'heater')
+    where i.quantity = 'inlet' and i.basis < 4 and i.session_id in (select h.session_id from direct h where h.quantity = 'heater' and h.joined)
     union all
     select i.* replace ('pack' as quantity, 5 as basis, true as enough)
     from direct i
     where i.quantity = 'inlet' and i.basis < 4
         and (i.session_id in (select session_id from shown_onset) or i.session_id in (select session_id from event where kind = 'onset-seen'))
     union all
-    select c.session_id, 'pack', c.source_id, c.noted, c.offset_u_s, 600, c.to_s, true, c.rows_held, 6, false
+    select c.session_id, 'pack', c.source_id, c.noted, c.offset_u_s, 600, c.to_s, true, c.rows_held, 6, false, true
     from (select * from offer where quantity = 'soc' qualify row_number() over (partition by session_id order by noted, not enough, rows_held desc, source_id) = 1) c
     where c.session_id in (select session_id from shown_onset)
         and c.session_id in (select s.session_id from session s join vehicle v using (vehicle_id) where v.usable_kwh > 0)

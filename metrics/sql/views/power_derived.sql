@@ -5,7 +5,7 @@
 --         basis(session_id, source_id, quantity, basis, apart, hold_s, to_s, u_rel),
 --         inlet(session_id, line, t_s, kw, hold_s, blur_s), heater(session_id, t_s, line, kw, hold_s),
 --         cabin_heater(session_id, t_s, kw, hold_s), accessory(session_id, t_s, kw, hold_s),
---         charge_level(session_id, line, t_s, held_pct), shown_onset(session_id, from_s, to_s)
+--         charge_level(session_id, line, t_s, held_pct), shown_onset(session_id, from_s, to_s), protocol(onset_kw)
 --
 -- Columns as in the view power.
 -- Basis 1: where a source has voltage and current in rows of their own, with the
@@ -14,13 +14,18 @@
 -- usable energy that the vehicle's file states: between rows in which it moved, as
 -- in the view inlet. What the display gains before it rises steadily is no charge.
 -- A cold pack does not hold what a warm one does: 5 % of uncertainty (ours).
--- Basis 4, the charger's power less the loads, none older than its hold. A cabin
--- heater that is not logged counts as off; accessories that are not logged as 0.3 kW
+-- Basis 4, the charger's power less the loads. A cabin heater that is not logged counts
+-- as off; accessories that are not logged, or not within their hold, as 0.3 kW
 -- give or take 0.2 kW (common practice, no source). Each instrument's share of its
 -- own reading is the uncertainty, since the small difference of two large powers is
--- not known to a share of itself. Between two rows of the heater's its power goes in
--- a line, with their difference as the width of a rectangle (JCGM 100, 4.3.7), since
--- it may have switched at any moment.
+-- not known to a share of itself. Between two rows of the heater's, no further apart
+-- than its hold, its power goes in a line, with their difference as the width of a
+-- rectangle (JCGM 100, 4.3.7), since it may have switched at any moment. After its last
+-- row before a longer gap it is taken to go on for a minute (ours); then nothing is
+-- known of the pack, for what the charger gives may all go into the heater. A cabin
+-- heater that was last logged longer ago than its hold may be on or off: the middle,
+-- rectangular. Nor is anything known where the pack would charge, by the protocol's
+-- onset_kw, with the heaters at the one end of what they may take and not at the other.
 -- Basis 5, the charger's power from when the charge was seen: before that moment
 -- nothing counts as charge; after it an unknown load of 0 to 8 kW is taken out by its
 -- middle, 4 kW, with a standard uncertainty of 8/sqrt(12) (rectangular, JCGM 100,
@@ -107,13 +112,23 @@ less as (
             else h.kw
         end as heater_kw,
         case when d.t_s > h.t_s then abs(coalesce(h.next_kw - h.kw, 0)) / sqrt(12) else 0 end as u_between_kw,
-        case when d.t_s - c.t_s <= c.hold_s then c.kw else 0 end as cabin_kw,
-        case when d.t_s - a.t_s <= a.hold_s then a.kw end as accessory_kw
+        case when d.t_s > h.t_s then least(h.kw, h.next_kw) else h.kw end as heater_least_kw,
+        case when d.t_s > h.t_s then greatest(h.kw, h.next_kw) else h.kw end as heater_most_kw,
+        case when d.t_s - c.t_s <= c.hold_s then c.kw else 0 end as cabin_least_kw,
+        coalesce(c.kw, 0) as cabin_most_kw,
+        case when d.kw < 0.1 then 0 when d.t_s - a.t_s <= a.hold_s then a.kw end as accessory_kw
     from (select * from delivered where basis = 4) d
     asof join heats h on d.session_id = h.session_id and d.t_s >= h.t_s
     asof left join (select c.* from cabin_heater c join chosen k on c.session_id = k.session_id and k.basis = 4) c on d.session_id = c.session_id and d.t_s >= c.t_s
     asof left join (select a.* from accessory a join chosen k on a.session_id = k.session_id and k.basis = 4) a on d.session_id = a.session_id and d.t_s >= a.t_s
-    where d.t_s - h.t_s <= h.hold_s
+    where coalesce(h.next_s - h.t_s <= h.hold_s, false) or d.t_s - h.t_s <= 60
+),
+
+left_over as (
+    select
+        l.*, l.kw - coalesce(l.accessory_kw, 0.3) as before_heat_kw,
+        (l.cabin_least_kw + l.cabin_most_kw) / 2 as cabin_kw, (l.cabin_most_kw - l.cabin_least_kw) / sqrt(12) as u_cabin_kw
+    from less l
 ),
 
 indirect as (
@@ -126,13 +141,12 @@ indirect as (
     select session_id, line, t_s - 1e-6, kw, 60, 0, 0 from gains
     union all
     select
-        l.session_id, l.line, l.t_s,
-        l.kw - l.heater_kw - l.cabin_kw - case when l.kw < 0.1 then 0 else coalesce(l.accessory_kw, 0.3) end,
-        l.source_hold_s,
-        sqrt(l.u_between_kw ** 2 + (r.inlet * l.kw) ** 2 + (r.heater * l.heater_kw) ** 2 + (0.02 * l.cabin_kw) ** 2
-            + case when l.accessory_kw is null and l.kw >= 0.1 then 0.2 else 0 end ** 2),
+        l.session_id, l.line, l.t_s, l.before_heat_kw - l.heater_kw - l.cabin_kw, l.source_hold_s,
+        sqrt(l.u_between_kw ** 2 + l.u_cabin_kw ** 2 + (r.inlet * l.kw) ** 2 + (r.heater * l.heater_kw) ** 2 + (0.02 * l.cabin_kw) ** 2
+            + case when l.accessory_kw is null then 0.2 else 0 end ** 2),
         l.blur_s
-    from less l join rates r using (session_id)
+    from left_over l join rates r using (session_id) cross join protocol p
+    where (l.before_heat_kw - l.heater_most_kw - l.cabin_most_kw >= p.onset_kw) = (l.before_heat_kw - l.heater_least_kw - l.cabin_least_kw >= p.onset_kw)
     union all
     select
         d.session_id, d.line, d.t_s,
