@@ -11,8 +11,8 @@
 -- definition was found.
 -- A log that shows more than 10 % when the charge begins, or ends below 80 %, has no
 -- value: it is never guessed and never ranked. Where the display shows just 10 % at
--- the onset, the time counts from the onset, with one step of the display as
--- uncertainty. Pauses count.
+-- the onset, the time counts from the onset, with one step of the display and
+-- the onset's own uncertainty. Pauses count.
 
 select s.session_id, l.min as value, l.u_min as uncertainty, l.from_s, l.to_s, l.status, l.note
 from session s

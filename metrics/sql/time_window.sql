@@ -11,7 +11,7 @@
 -- session that may be ranked covers; the edition says which. The delay is not in it.
 -- A log that does not cover the window has no value. Where the display shows just the
 -- lower end at the onset, the time counts from the onset, with one step of the
--- display as uncertainty. Pauses count.
+-- display and the onset's own uncertainty. Pauses count.
 
 select s.session_id, l.min as value, l.u_min as uncertainty, l.from_s, l.to_s, l.status, l.note
 from session s

@@ -3,7 +3,7 @@
 -- unit:   min
 -- better: lower
 -- procedure: cold-charge, warm-charge
--- reads:  session(session_id, procedure), level_span(session_id, span, to_s, min, u_min, status, note),
+-- reads:  session(session_id, procedure), level_span(session_id, span, to_s, min, u_min, from_onset, status, note),
 --         onset(session_id, t_s, u_s), plug_in(session_id, t_s, u_s)
 -- method: definition is ours
 --
@@ -14,7 +14,7 @@
 select
     s.session_id,
     l.min + (o.t_s - p.t_s) / 60 as value,
-    sqrt(l.u_min ** 2 + (o.u_s ** 2 + p.u_s ** 2) / 3600) as uncertainty,
+    sqrt(l.u_min ** 2 + (case when l.from_onset then 0 else o.u_s end ** 2 + p.u_s ** 2) / 3600) as uncertainty,
     p.t_s as from_s,
     l.to_s,
     l.status,

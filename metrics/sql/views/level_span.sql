@@ -8,8 +8,8 @@
 -- (view crossing). A log that shows more than the lower level when the charge
 -- begins, or ends below the upper one, has no value: it is never guessed. Where
 -- the display shows just the lower level at the onset, the time counts from the
--- onset, with one step of the display as uncertainty. Pauses count. status and
--- note are as figures give them.
+-- onset (from_onset), with one step of the display and the onset's own uncertainty.
+-- Pauses count. status and note are as figures give them.
 
 with
 
@@ -56,6 +56,7 @@ select
     case when reason is null then to_s end as to_s,
     case when reason is null then s / 60 end as min,
     case when reason is null then u_s / 60 end as u_min,
+    coalesce(kind = 'start', false) as from_onset,
     case when reason is not null then 'none' when told is not null then 'fallback' else 'measured' end as status,
     case
         when reason is not null then reason
