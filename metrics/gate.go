@@ -28,6 +28,7 @@ type Gate struct {
 	reason string // a format of value and limit
 
 	eitherWay bool // a value below zero is as far off as one above
+	sureness  bool // it is the figure's uncertainty that is judged
 	soak      bool // of how the car soaked: not of charges alone
 }
 
@@ -100,6 +101,9 @@ var gates = []Gate{
 	{Name: "log-begun", Title: "Logged from the start", Figure: "charge_before_log", Limit: 1, Unit: "min", Action: Fail,
 		Rule:   "The log of power began before the charge did: where its first row shows the charge running, the delay is only known to be shorter, and what flowed before is not known at all. Definition is ours; the minute is that of the log's interval.",
 		beyond: above, reason: "%.1f min of charge may have gone before the log began, the protocol allows %.1f min"},
+	{Name: "onset-known", Title: "Begin of the charge seen", Figure: "delay_to_onset", Limit: 2, Unit: "min", Action: Flag,
+		Rule:   "The time from the plug-in to the charge is known to two minutes of standard uncertainty: where the log was silent when the charge began, or nobody noted the plug-in, it is only known that it lies between. Definition is ours.",
+		beyond: above, sureness: true, reason: "the time to the charge is known to %.1f min only, the protocol asks for %.1f min: was the log silent when the charge began?"},
 	{Name: "direction", Title: "The pack took energy", Figure: "energy_into_pack", Limit: -0.5, Unit: "kWh", Action: Fail,
 		Rule:   "Over the session the pack gave away next to nothing: a charge that it gives has its current's sign turned round. Definition is ours.",
 		beyond: below, reason: "the pack took %.1f kWh, the protocol asks for no less than %.1f kWh: is the sign of its current turned round (invert)?"},
@@ -176,11 +180,15 @@ func judge(session string, charge bool, find func(figure string) (edition.Figure
 		case !f.Ranked():
 			verdict.Reason = f.Note
 		default:
-			shown := *f.Value
-			if g.eitherWay {
-				shown = math.Abs(shown)
+			v, u := *f.Value, *f.U
+			if g.sureness {
+				v, u = u, 0
 			}
-			verdict.Verdict, verdict.Reason = within(g.beyond(*f.Value, *f.U, r.Limit), *f.U), fmt.Sprintf(g.reason, shown, r.Limit)
+			shown := v
+			if g.eitherWay {
+				shown = math.Abs(v)
+			}
+			verdict.Verdict, verdict.Reason = within(g.beyond(v, u, r.Limit), u), fmt.Sprintf(g.reason, shown, r.Limit)
 			if verdict.Verdict == edition.Failed && r.Action == Flag {
 				verdict.Verdict = edition.Flagged
 			}

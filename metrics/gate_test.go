@@ -48,6 +48,8 @@ func TestGates(t *testing.T) {
 		{"direction", "energy_into_pack", -44, 0.5, edition.Failed, "the pack took -44.0 kWh, the protocol asks for no less than -0.5 kWh: is the sign of its current turned round (invert)?"},
 		{"log-begun", "charge_before_log", 1, 0, edition.Passed, "1.0 min of charge may have gone before the log began, the protocol allows 1.0 min"}, // the boundary
 		{"log-begun", "charge_before_log", 40, 0, edition.Failed, "40.0 min of charge may have gone before the log began, the protocol allows 1.0 min"},
+		{"onset-known", "delay_to_onset", 44, 2, edition.Passed, "the time to the charge is known to 2.0 min only, the protocol asks for 2.0 min: was the log silent when the charge began?"}, // the boundary
+		{"onset-known", "delay_to_onset", 44, 7.2, edition.Flagged, "the time to the charge is known to 7.2 min only, the protocol asks for 2.0 min: was the log silent when the charge began?"},
 		{"log-interval", "log_interval", 61, 0, edition.Failed, "a row every 61 s, the protocol asks for one every 60 s"},
 	} {
 		f := edition.Figure{Figure: c.figure, Value: &c.value, U: &c.u, Status: edition.Measured}

@@ -121,3 +121,22 @@ func TestReadmeCommands(t *testing.T) {
 		t.Errorf("the README shows %d commands", n)
 	}
 }
+
+// The protocol that new series lays out names every gate that it may set.
+func TestTemplateNamesEveryGate(t *testing.T) {
+	text, err := os.ReadFile("../../ingest/series/templates/series.toml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, list, _ := strings.Cut(string(text), "# [[gate]]\n")
+	list, _, _ = strings.Cut(list, "# limit")
+	var names []string
+	for _, g := range metrics.Gates() {
+		names = append(names, g.Name)
+	}
+	_, list, _ = strings.Cut(list, "# ") // past the example's key, to the names behind it
+	_, list, _ = strings.Cut(list, "# ")
+	if got := strings.FieldsFunc(strings.ReplaceAll(list, "#", ""), func(r rune) bool { return strings.ContainsRune(" ,\n", r) }); strings.Join(got, " ") != strings.Join(names, " ") {
+		t.Errorf("the template names %v,\ngates are %v", got, names)
+	}
+}
