@@ -3,7 +3,7 @@
 -- unit:   min
 -- better: lower
 -- procedure: cold-charge, warm-charge
--- reads:  session(session_id, procedure), onset(session_id, status, from_s, to_s, t_s, u_s, basis_name, worse),
+-- reads:  session(session_id, procedure), onset(session_id, status, from_s, to_s, t_s, u_s, basis_name, worse, dropouts),
 --         plug_in(session_id, t_s, u_s, again, guessed)
 -- method: definition is ours
 --
@@ -36,6 +36,10 @@ select
         when p.guessed then o.basis_name || '; the plug-in after the failed one was not noted and lies between'
         when p.again then o.basis_name || '; from the plug-in after a failed one'
         else o.basis_name
+    end || case
+        when o.dropouts = 1 then '; a single row without power is taken for a dropout'
+        when o.dropouts > 1 then format('; {} single rows without power are taken for dropouts', o.dropouts)
+        else ''
     end as note
 from session s
 left join onset o using (session_id)

@@ -1,15 +1,19 @@
 -- view:   onset
 -- title:  The moment from which the pack takes energy
--- reads:  session(session_id), power(session_id, t_s, line, kw, blur_s, before_s, before_kw, bridged), power_span(session_id, last_s),
+-- reads:  session(session_id), power(session_id, t_s, line, kw, hold_s, blur_s, before_s, before_kw, bridged), power_span(session_id, last_s),
 --         basis(session_id, quantity, basis, offset_u_s, basis_name, worse),
 --         event(session_id, kind, t_s, width_s), shown_onset(session_id, from_s, to_s, offset_u_s),
 --         protocol(onset_kw, onset_sustained_s)
 --
 -- Onset is the start of the first run of rows with at least onset_kw into the
 -- pack that lasts onset_sustained_s, without a row below and without a gap
--- longer than its source's hold. It lies after the last row below and not after
--- the first row of the run, and not before the cable was plugged in: from_s to
--- to_s; t_s is the middle, and the width a rectangular distribution (JCGM 100,
+-- longer than its source's hold. A dropout ends no run: a single row below, beside
+-- which two or more rows on either side are not, those next to it no further apart
+-- than the hold. Without that row, too, the run would have gone on; a logger that
+-- writes 0 where it read nothing does so for a row at a time (ours). dropouts: how
+-- many lie in the first onset_sustained_s of the run.
+-- The onset lies after the last row below and not after the first row of the run,
+-- and not before the cable was plugged in: from_s to to_s; t_s is the middle, and the width a rectangular distribution (JCGM 100,
 -- 4.3.7). A run that the end of the log cuts short is no onset; the onset is then
 -- later than the last row below, and no more is known (status beyond, to_s).
 -- No published value says how much or how long: the definition is ours; the
@@ -30,7 +34,7 @@ logged as (
 ),
 
 turns as materialized (
-    select r.session_id, r.t_s, r.line, r.blur_s, r.kw >= p.onset_kw as charging, case when r.before_s >= 0 then r.before_s end as before_s
+    select r.session_id, r.t_s, r.line, r.hold_s, r.blur_s, r.bridged, r.kw >= p.onset_kw as charging, case when r.before_s >= 0 then r.before_s end as before_s
     from power r join logged using (session_id) cross join protocol p
     where r.t_s >= 0
         and (r.before_s is null or r.before_s < 0 or not r.bridged or (r.kw >= p.onset_kw) <> (r.before_kw >= p.onset_kw))
@@ -42,11 +46,31 @@ edges as (
     from turns e join power_span l using (session_id)
 ),
 
+marked as materialized (
+    select
+        *,
+        coalesce(
+            not charging and bridged and run_end_s = t_s
+            and lag(charging) over w and lag(run_end_s > t_s) over w
+            and lead(charging) over w and lead(run_end_s > t_s) over w and lead(bridged) over w
+            and lead(t_s) over w - before_s <= hold_s, false) as dropout
+    from edges
+    window w as (partition by session_id order by t_s, line)
+),
+
+-- Without dropouts, and without the edges at which the charge is back after them.
+sound as materialized (
+    select e.* replace (coalesce(lead(e.before_s) over (partition by e.session_id order by e.t_s, e.line), l.last_s) as run_end_s)
+    from (select *, coalesce(lag(dropout) over (partition by session_id order by t_s, line), false) as back from marked) e
+    join power_span l using (session_id)
+    where not e.dropout and not e.back
+),
+
 runs as (
     select
         *,
         max(case when not charging then run_end_s end) over (partition by session_id order by t_s, line rows between unbounded preceding and 1 preceding) as below_s
-    from edges
+    from sound
 ),
 
 lasting as (
@@ -68,12 +92,19 @@ found as (
     from first_run f asof left join plugged p on f.session_id = p.session_id and f.to_s >= p.t_s
 ),
 
+dropped as (
+    select f.session_id, count(*) as n
+    from first_run f join marked m on f.session_id = m.session_id cross join protocol p
+    where m.dropout and m.t_s between f.to_s and f.to_s + p.onset_sustained_s
+    group by f.session_id
+),
+
 sources as (
     select * from basis where quantity = 'pack'
 ),
 
 last_below as (
-    select session_id, coalesce(max(case when not charging then run_end_s end), 0) as t_s from edges group by session_id
+    select session_id, coalesce(max(case when not charging then run_end_s end), 0) as t_s from sound group by session_id
 ),
 
 noted as (
@@ -102,13 +133,14 @@ decided as (
         f.from_s as found_from_s, f.to_s as found_to_s,
         n.t_s as noted_s, n.width_s as noted_width_s, n.u_s as noted_u_s,
         h.from_s as shown_from_s, h.to_s as shown_to_s, h.offset_u_s as shown_offset_u_s,
-        b.t_s as below_s, o.worse, o.basis_name, o.offset_u_s
+        b.t_s as below_s, o.worse, o.basis_name, o.offset_u_s, d.n as dropouts
     from session s
     left join found f using (session_id)
     left join sources o using (session_id)
     left join noted n using (session_id)
     left join shown_onset h using (session_id)
     left join last_below b using (session_id)
+    left join dropped d using (session_id)
 ),
 
 placed as (
@@ -142,6 +174,7 @@ select
         when 'shown' then 'steps of the displayed charge'
         else basis_name
     end as basis_name,
-    status in ('seen', 'shown') or coalesce(worse, false) as worse
+    status in ('seen', 'shown') or coalesce(worse, false) as worse,
+    case when status = 'found' then coalesce(dropouts, 0) else 0 end as dropouts
 from placed
 order by session_id
