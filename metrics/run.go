@@ -256,34 +256,6 @@ func merged(a, b []edition.Figure) []edition.Figure {
 	return append(append(out, a...), b...)
 }
 
-// commonWindow is the protocol's SoC window, or where it states none the
-// largest whole percents that every ranked session without a failed gate
-// covers, from what the display shows when the charge begins to the highest it
-// shows. A session that cannot be ranked does not narrow it.
-func commonWindow(e *edition.Edition, usable []sessionRow, params map[string]float64) edition.Window {
-	if from, to := params["window_from_pct"], params["window_to_pct"]; from != 0 || to != 0 {
-		return edition.Window{FromPct: from, ToPct: to, Why: "stated in the protocol"}
-	}
-	failed := failures(e)
-	from, to, n := 0.0, 100.0, 0
-	for _, s := range usable {
-		if s.procedure != Ranked || failed[s.id] != "" {
-			continue
-		}
-		start, ok1 := e.Find(s.id, "onset_soc")
-		end, ok2 := e.Find(s.id, "end_soc")
-		if !ok1 || !ok2 || !start.Ranked() || !end.Ranked() || *end.Value <= *start.Value {
-			continue
-		}
-		n++
-		from, to = max(from, math.Ceil(*start.Value)), min(to, math.Floor(*end.Value))
-	}
-	if n == 0 || from >= to {
-		return edition.Window{Why: "no span of charge is covered by every session that may be ranked"}
-	}
-	return edition.Window{FromPct: from, ToPct: to, Why: fmt.Sprintf("the largest that all %d sessions that may be ranked cover", n)}
-}
-
 // failures are the sessions that failed a gate, with the first such and the reason.
 func failures(e *edition.Edition) map[string]string {
 	failed := map[string]string{}

@@ -156,6 +156,8 @@ func Windows(w io.Writer, e *edition.Edition, columns int) {
 		}
 		Table(w, rows, columns)
 	}
+	fmt.Fprintln(w)
+	Fold(w, "The common window: "+e.Window.String()+" ("+e.Window.Why+").", columns)
 }
 
 // Categories prints the ranking within each category.
