@@ -92,6 +92,7 @@ func TestReports(t *testing.T) {
 		{"KSFO 240156Z 26016KT M10/M14 RMK T11001139", "-10 -13.9 29.632"},
 		{"KSFO 240156Z 00000KT M05/ A3006", "-5 - 0"},
 		{"KSFO 240156Z 00000KT M05/M08 RMK T1052", "-5.2 -8 0"},
+		{"KSFO 240156Z 00000KT 03/ RMK T0026", "2.6 - 0"}, // AC 00-45H: the dew point may be missing there too
 		{"UEEE 180730Z VRB01MPS M48/M53 Q1033", "-48 -53 3.6"},
 		{"ZBAA 180730Z 36030KMH M00/// Q1033", "0 - 30"},
 		{"ENSB 180750Z AUTO /////KT ///// Q////", "- - -"},
@@ -319,18 +320,20 @@ func TestSpells(t *testing.T) {
 }
 
 // The groups are the examples of AFMAN 15-111 (2019), remarks 31 to 33: -2.1 and
-// 14.2 °C at most, -0.1 and 1.2 °C at least, 10.0 and -1.5 °C of a day. They say what
+// 14.2 °C at most, -0.1 and 1.2 °C at least, 10.0 and -1.5 °C, 11.2 and
+// 8.4 °C of a day. They say what
 // they do only in the remarks of a report that is kept.
 func TestExtremes(t *testing.T) {
 	in := input(t, `METAR ENSB 182350Z 18010KT M03/M05 RMK AO2 T10311052 11021 21001 53016
 METAR ENSB 190550Z 18010KT 11021 M01/M02 RMK 20012
 METAR ENSB 191150Z 18010KT M01/M02 RMK 10142 401001015
+METAR ENSB 191550Z 18010KT 09/08 RMK 401120084
 METAR ENSB 191750Z 18010KT M01/M02 RMK 11021
 METAR ENSB 191750Z COR 18010KT M01/M02 RMK 11999 4/012 20032/2250 SLP179
 `)
 	in.Source.Start, in.Source.OffsetS = date(2026, 1, 18, 0), 60
 	rows, r, l := read(t, in)
-	if l != nil || len(rows) != 4 {
+	if l != nil || len(rows) != 5 {
 		t.Fatal(rows, l)
 	}
 	var got []string
@@ -342,6 +345,7 @@ METAR ENSB 191750Z COR 18010KT M01/M02 RMK 11999 4/012 20032/2250 SLP179
 		"2 19 02:51 6 h note: air of the last 6 h: at least 1.2 °C",
 		"3 19 08:51 6 h note: air of the last 6 h: at most 14.2 °C",
 		"3 18 23:51 24 h note: air of the last 24 h: at least -1.5 °C at most 10 °C",
+		"4 19 03:51 24 h note: air of the last 24 h: at least 8.4 °C at most 11.2 °C",
 	}
 	if !slices.Equal(got, want) {
 		t.Errorf("got\n%s\nwant\n%s", strings.Join(got, "\n"), strings.Join(want, "\n"))
