@@ -4,7 +4,7 @@
 -- better: neither
 -- procedure: cold-charge, warm-charge
 -- reads:  session(session_id, procedure), plug_in(session_id, t_s), onset(session_id, t_s), at_plug_in(session_id, soc_pct, soc_u_pct, soc_told),
---         charge_level(session_id, t_s, soc_pct, step_pct)
+--         charge_level(session_id, t_s, soc_pct, next_s, next_pct, step_pct)
 -- method: definition is ours
 --
 -- What the display gained between the plug-in and the onset, in which no energy went
@@ -16,7 +16,9 @@
 with
 
 before as (
-    select o.session_id, c.soc_pct, c.step_pct, c.t_s, o.t_s as onset_s
+    select
+        o.session_id, c.soc_pct, c.step_pct,
+        case when c.t_s < o.t_s and c.next_s - c.t_s > 60 then c.next_pct - c.soc_pct else 0 end as rise_pct
     from onset o asof join charge_level c on o.session_id = c.session_id and o.t_s >= c.t_s
     where o.t_s is not null
 )
@@ -24,7 +26,7 @@ before as (
 select
     s.session_id,
     b.soc_pct - a.soc_pct as value,
-    sqrt(a.soc_u_pct ** 2 + b.step_pct ** 2 / 12) as uncertainty,
+    sqrt(a.soc_u_pct ** 2 + (b.step_pct ** 2 + b.rise_pct ** 2) / 12) as uncertainty,
     p.t_s as from_s,
     o.t_s as to_s,
     case when b.soc_pct is null or a.soc_pct is null then 'none' when a.soc_told is not null then 'fallback' else 'measured' end as status,
