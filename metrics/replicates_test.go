@@ -50,6 +50,7 @@ func series(nights []night, settings ...GateSetting) *edition.Edition {
 	slices.SortFunc(e.Sessions, func(a, b edition.Session) int { return strings.Compare(a.ID, b.ID) })
 	e.Rules = rules(settings, nil)
 	e.Gates = agreement(e, usable, asRanked, 2.8)
+	slices.SortStableFunc(e.Gates, func(a, b edition.Gate) int { return strings.Compare(a.Session, b.Session) }) // as a run does
 	e.Variances = variances(e, usable, asRanked, 2.8)
 	rank(e, usable, asRanked)
 	return e
