@@ -45,7 +45,7 @@ func rank(e *edition.Edition, usable []sessionRow, earns func(figure string) []s
 	var cars []standings.Car
 	var scales []standings.Scale
 	for _, s := range e.Scales {
-		scales = append(scales, standings.Scale{Figure: s.Figure, Zero: s.Zero, Full: s.Full, Weight: s.Weight})
+		scales = append(scales, standings.Scale{Figure: s.Figure, Zero: s.Zero, Full: s.Full, Weight: s.Weight, Category: s.Category})
 	}
 	notes := map[string]map[string]string{}
 	spreads := map[string]map[string]*edition.Spread{}
@@ -94,7 +94,7 @@ func rank(e *edition.Edition, usable []sessionRow, earns func(figure string) []s
 		e.Shifts = append(e.Shifts, edition.Shift{Figure: s.Figure, Weight: s.Weight, Lower: s.Lower, LowerTo: s.LowerTo, Higher: s.Higher, HigherTo: s.HigherTo})
 	}
 	e.Windows = windows(e, counting[Ranked])
-	e.Categories = categories(e, cars)
+	e.Categories = categories(table)
 	for i, row := range table.Before {
 		for k, share := range row {
 			e.Pairs = append(e.Pairs, edition.Pair{Before: table.Places[i].ID, After: table.Places[i+1+k].ID, Probability: share})
@@ -102,33 +102,21 @@ func rank(e *edition.Edition, usable []sessionRow, earns func(figure string) []s
 	}
 }
 
-// categories ranks the cars that may be ranked by the scales of each category alone.
+// categories are the cars that may be ranked by the scales of each category alone.
 // With less than two categories there is nothing that the standings do not say.
-func categories(e *edition.Edition, cars []standings.Car) []edition.Category {
-	var out []edition.Category
-	scales := map[string][]standings.Scale{}
-	for _, s := range e.Scales {
-		if s.Category == "" {
-			continue
-		}
-		if scales[s.Category] == nil {
-			out = append(out, edition.Category{Name: s.Category})
-		}
-		scales[s.Category] = append(scales[s.Category], standings.Scale{Figure: s.Figure, Zero: s.Zero, Full: s.Full, Weight: s.Weight})
-	}
-	if len(out) < 2 {
+func categories(table standings.Table) []edition.Category {
+	if len(table.Categories) < 2 {
 		return nil
 	}
-	for i := range out {
-		c := &out[i]
-		for _, s := range scales[c.Name] {
-			c.Weight += s.Weight
-		}
-		for _, p := range standings.Rank(cars, scales[c.Name]).Places {
+	var out []edition.Category
+	for _, c := range table.Categories {
+		to := edition.Category{Name: c.Name, Weight: c.Weight}
+		for _, p := range c.Places {
 			if p.Rank > 0 {
-				c.Cars = append(c.Cars, edition.InCategory{Vehicle: p.ID, Place: p.Rank, Lowest: p.Lowest, Highest: p.Highest, Score: rounded(p.Score.V), U: rounded(p.Score.U)})
+				to.Cars = append(to.Cars, edition.InCategory{Vehicle: p.ID, Place: p.Rank, Lowest: p.Lowest, Highest: p.Highest, Score: rounded(p.Score.V), U: rounded(p.Score.U)})
 			}
 		}
+		out = append(out, to)
 	}
 	return out
 }

@@ -1,6 +1,7 @@
 package standings
 
 import (
+	"cmp"
 	"encoding/binary"
 	"hash/fnv"
 	"math/rand/v2"
@@ -15,62 +16,182 @@ import (
 // draws of the Monte Carlo: a share of 95 % is then good to about half a percent.
 const draws = 10000
 
+// Draws that are made and ranked at a time, so that those of all cars stay in the
+// processor's cache, and of these what one core ranks in one go.
+const (
+	part  = 200
+	share = 50
+)
+
 // Beside is how many cars each is set beside in Before: those right after it. Of
 // cars that are further apart the places tell, and all pairs of a thousand cars
 // would be half a million.
 const Beside = 20
 
-// draw fills in the ranges and Before for the ranked cars, in the table's order.
+// A ranking is cars by some of the scales, while it is drawn.
+type ranking struct {
+	places []Place
+	car    []int       // of each ranked place
+	by     []bool      // scales that count
+	scores [][]float64 // by car, one a draw of the part; once they are ranked, the ranks
+	counts [][]uint16  // by car, in how many draws it had each rank
+}
+
+// draw fills in the ranges and Before for the ranked cars. The scores of all
+// rankings come from the same draws.
 func (t *Table) draw(cars []Car, scales []Scale) {
 	n := len(cars)
 	if n == 0 {
 		return
 	}
-	scores := make([][]float64, n)
-	each(n, func(i int) { scores[i] = scoresOf(cars[i], scales) })
+	all := []*ranking{newRanking(t.Places, cars, scales, "")}
+	for _, c := range t.Categories {
+		all = append(all, newRanking(c.Places, cars, scales, c.Name))
+	}
+	points := make([][]func() float64, n)
+	for i, c := range cars {
+		points[i] = drawn(c, scales)
+	}
+	first := all[0]
+	before := make([][]balance, n)
+	for i := range before {
+		before[i] = make([]balance, min(Beside, n-1-i))
+	}
+	for range draws / part {
+		each(n, func(i int) {
+			for _, r := range all {
+				clear(r.scores[i])
+			}
+			for s, draw := range points[i] {
+				if draw == nil {
+					continue
+				}
+				for d := range part {
+					x := scales[s].Weight * draw()
+					for _, r := range all {
+						if r.by[s] {
+							r.scores[i][d] += x
+						}
+					}
+				}
+			}
+		})
+		each(n, func(i int) {
+			for k := range before[i] {
+				before[i][k].add(first.scores[first.car[i]], first.scores[first.car[i+1+k]])
+			}
+		})
+		each(len(all)*part/share, func(k int) {
+			from := k % (part / share) * share
+			all[k/(part/share)].rank(from, from+share)
+		})
+		each(n, func(i int) {
+			for _, r := range all {
+				for _, rank := range r.scores[i] {
+					r.counts[i][int(rank)]++
+				}
+			}
+		})
+	}
 	t.Before = make([][]float64, n)
-	each(n, func(i int) {
-		t.Before[i] = make([]float64, min(Beside, n-1-i))
-		for k := range t.Before[i] {
-			t.Before[i][k] = shareBefore(scores[i], scores[i+1+k])
+	for i := range before {
+		t.Before[i] = make([]float64, len(before[i]))
+		for k, b := range before[i] {
+			t.Before[i][k] = (float64(b.more) + float64(draws-b.more-b.less)/2) / draws
 		}
-	})
-	// From here on scores are ranks: in each draw, 1 + the cars with more points.
-	const part = 500
-	each(draws/part, func(p int) {
-		sorted := make([]float64, n)
-		for d := p * part; d < (p+1)*part; d++ {
-			for i := range sorted {
-				sorted[i] = scores[i][d]
+	}
+	for _, r := range all {
+		r.ranges()
+	}
+}
+
+// newRanking is of the cars that have places, by the scales of a category; "" is by all.
+func newRanking(places []Place, cars []Car, scales []Scale, category string) *ranking {
+	r := &ranking{places: places}
+	at := map[string]int{}
+	for i, c := range cars {
+		at[c.ID] = i
+		r.scores, r.counts = append(r.scores, make([]float64, part)), append(r.counts, make([]uint16, len(cars)+1))
+	}
+	for _, p := range places[:len(cars)] {
+		r.car = append(r.car, at[p.ID])
+	}
+	for _, s := range scales {
+		r.by = append(r.by, category == "" || s.Category == category)
+	}
+	return r
+}
+
+// rank makes the scores of draws from to to into ranks: in each, 1 and one more for
+// each car with more points. Cars are put into bins by points, the most first, which
+// leaves little to sort.
+func (r *ranking) rank(from, to int) {
+	type scored struct {
+		score float64
+		car   int32
+	}
+	n := len(r.scores)
+	all, sorted, bin, ends := make([]float64, n), make([]scored, n), make([]int32, n), make([]int32, n+1)
+	for d := from; d < to; d++ {
+		low, high := r.scores[0][d], r.scores[0][d]
+		for i, s := range r.scores {
+			score := s[d]
+			all[i], low, high = score, min(low, score), max(high, score)
+		}
+		scale := 0.0
+		if high > low {
+			scale = float64(n-1) / (high - low)
+		}
+		clear(ends)
+		for i, score := range all {
+			bin[i] = int32((high - score) * scale)
+			ends[bin[i]+1]++
+		}
+		for b := range n {
+			ends[b+1] += ends[b]
+		}
+		for i, score := range all { // each bin's end moves from where it begins to where it ends
+			sorted[ends[bin[i]]] = scored{score, int32(i)}
+			ends[bin[i]]++
+		}
+		begin := int32(0)
+		for _, end := range ends[:n] {
+			if end > begin+1 {
+				slices.SortFunc(sorted[begin:end], func(a, b scored) int { return cmp.Compare(b.score, a.score) })
 			}
-			slices.Sort(sorted)
-			for i := range scores {
-				scores[i][d] = float64(1 + n - upTo(sorted, scores[i][d]))
+			begin = end
+		}
+		rank, last := 0, 0.0
+		for k, c := range sorted {
+			if k == 0 || c.score < last {
+				rank, last = k+1, c.score
 			}
+			r.scores[c.car][d] = float64(rank)
 		}
-	})
-	each(n, func(i int) {
-		counts := make([]int, n+1)
-		for _, rank := range scores[i] {
-			counts[int(rank)]++
-		}
+	}
+}
+
+// ranges fills in the places' ranges from the counts.
+func (r *ranking) ranges() {
+	for i, car := range r.car {
 		// The rank that is k-th of all draws', the best first.
 		at := func(k int) int {
 			rank := 0
-			for ; k >= counts[rank]; rank++ {
-				k -= counts[rank]
+			for ; k >= int(r.counts[car][rank]); rank++ {
+				k -= int(r.counts[car][rank])
 			}
 			return rank
 		}
-		p := &t.Places[i]
+		p := &r.places[i]
 		p.Lowest, p.Highest = min(at(draws*25/1000), p.Rank), max(at(draws*975/1000-1), p.Rank)
-	})
+	}
 }
 
-// scoresOf are a car's weighted points, one a draw.
-func scoresOf(c Car, scales []Scale) []float64 {
-	out := make([]float64, draws)
-	for _, s := range scales {
+// drawn are a car's points on each scale, anew each time they are asked for; nil
+// where it has no value.
+func drawn(c Car, scales []Scale) []func() float64 {
+	out := make([]func() float64, len(scales))
+	for i, s := range scales {
 		v, ok := c.Values[s.Figure]
 		if !ok {
 			continue
@@ -80,37 +201,26 @@ func scoresOf(c Car, scales []Scale) []float64 {
 		if free := c.Free[s.Figure]; free > 0 { // JCGM 101, 6.4.9: few degrees of freedom have longer tails
 			draw = distuv.StudentsT{Mu: 0, Sigma: 1, Nu: free, Src: src}.Rand
 		}
-		for d := range out {
-			out[d] += s.Weight * s.at(v.V+v.U*draw())
-		}
+		out[i] = func() float64 { return s.at(v.V + v.U*draw()) }
 	}
 	return out
 }
 
-func shareBefore(a, b []float64) float64 {
-	more, less := 0, 0
-	for d, x := range a {
-		if x > b[d] {
-			more++
-		}
-		if x < b[d] {
-			less++
-		}
-	}
-	return (float64(more) + float64(draws-more-less)/2) / draws
-}
+// A balance is in how many draws one car had more points than another, and less.
+type balance struct{ more, less int }
 
-// upTo is how many of sorted are not above x.
-func upTo(sorted []float64, x float64) int {
-	low, high := 0, len(sorted)
-	for low < high {
-		if mid := (low + high) / 2; sorted[mid] > x {
-			high = mid
-		} else {
-			low = mid + 1
+func (b *balance) add(one, other []float64) {
+	other = other[:len(one)]
+	for d, x := range one {
+		more, less := 0, 0 // added in any case: nobody foretells which it is
+		if x > other[d] {
+			more = 1
 		}
+		if x < other[d] {
+			less = 1
+		}
+		b.more, b.less = b.more+more, b.less+less
 	}
-	return low
 }
 
 // each calls do with 0 to n-1, on all cores.

@@ -20,6 +20,7 @@ type Scale struct {
 	Figure     string
 	Zero, Full float64
 	Weight     float64
+	Category   string // that it also counts in alone, or ""
 }
 
 // Points are what a value earns, with their standard uncertainty: half of what lies
@@ -33,7 +34,7 @@ func (s Scale) Points(v uncertainty.Value) uncertainty.Value {
 
 // at is what exactly this value earns.
 func (s Scale) at(v float64) float64 {
-	return math.Max(0, math.Min(100, 100*(v-s.Zero)/(s.Full-s.Zero)))
+	return max(0, min(100, 100*(v-s.Zero)/(s.Full-s.Zero)))
 }
 
 // A Car is what is ranked.
@@ -57,8 +58,16 @@ type Place struct {
 
 // A Table is a ranking.
 type Table struct {
-	Places []Place     // ranked ones first, by rank, score, ID; then the others by ID
-	Before [][]float64 // Before[i][k]: share of draws in which Places[i] has more points than Places[i+1+k], ties halved; ranked ones only, each beside the Beside after it
+	Places     []Place     // ranked ones first, by rank, score, ID; then the others by ID
+	Before     [][]float64 // Before[i][k]: share of draws in which Places[i] has more points than Places[i+1+k], ties halved; ranked ones only, each beside the Beside after it
+	Categories []Category  // in the order of the scales
+}
+
+// A Category is a ranking by the scales of one category alone.
+type Category struct {
+	Name   string
+	Weight float64 // of its scales together
+	Places []Place // as a Table's
 }
 
 // A Shift is how far one scale's weight may move, the others as they are, before
@@ -133,20 +142,39 @@ func ClearlyAhead(a, b uncertainty.Value) bool { return a.V > b.V && uncertainty
 // value's draws depend on its car and figure only, so that neither order nor company
 // changes them.
 func Rank(cars []Car, scales []Scale) Table {
-	var t Table
-	var scored []Car
+	t := Table{Places: places(cars, scales)}
+	for i, s := range scales {
+		if s.Category == "" || slices.ContainsFunc(scales[:i], func(o Scale) bool { return o.Category == s.Category }) {
+			continue
+		}
+		c := Category{Name: s.Category}
+		own := slices.DeleteFunc(slices.Clone(scales), func(o Scale) bool { return o.Category != s.Category })
+		for _, o := range own {
+			c.Weight += o.Weight
+		}
+		c.Places = places(cars, own)
+		t.Categories = append(t.Categories, c)
+	}
+	ranked := map[string]bool{}
+	for _, p := range t.Places {
+		ranked[p.ID] = p.Rank > 0
+	}
+	t.draw(slices.DeleteFunc(slices.Clone(cars), func(c Car) bool { return !ranked[c.ID] }), scales)
+	return t
+}
+
+// places are those of all cars, without their ranges.
+func places(cars []Car, scales []Scale) []Place {
+	var out []Place
 	for _, c := range cars {
 		p := place(c, scales)
 		if len(c.Values) == 0 && p.Reason == "" {
 			p.Reason = "no figure has a value"
 		}
-		t.Places = append(t.Places, p)
-		if p.Reason == "" {
-			scored = append(scored, c)
-		}
+		out = append(out, p)
 	}
-	rank(t.Places)
-	slices.SortFunc(t.Places, func(a, b Place) int {
+	rank(out)
+	slices.SortFunc(out, func(a, b Place) int {
 		ranked := func(p Place) int {
 			if p.Rank == 0 {
 				return 1
@@ -155,12 +183,7 @@ func Rank(cars []Car, scales []Scale) Table {
 		}
 		return cmp.Or(ranked(a)-ranked(b), a.Rank-b.Rank, cmp.Compare(b.Score.V*float64(min(b.Rank, 1)), a.Score.V*float64(min(a.Rank, 1))), strings.Compare(a.ID, b.ID))
 	})
-	order := make([]Car, len(scored))
-	for i := range order {
-		order[i] = scored[slices.IndexFunc(scored, func(c Car) bool { return c.ID == t.Places[i].ID })]
-	}
-	t.draw(order, scales)
-	return t
+	return out
 }
 
 // rank gives every place without a reason its rank.

@@ -119,7 +119,7 @@ func TestNoBetterThanMorePoints(t *testing.T) {
 
 // More points are never a worse place, equal points are one place, and the first
 // place is taken. A place is never better than the number of cars clearly ahead
-// allows, and only worse where a car with more points has it.
+// allows, and only worse where a car with more points, or as many, has it.
 func TestMorePointsNeverWorse(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		all := cars(t)
@@ -143,8 +143,8 @@ func TestMorePointsNeverWorse(t *testing.T) {
 			if p.Rank < 1+ahead || i == 0 && p.Rank != 1 {
 				t.Fatalf("%+v has %d clearly ahead", p, ahead)
 			}
-			if p.Rank > 1+ahead && !slices.ContainsFunc(table.Places[:i], func(o Place) bool { return o.Rank == p.Rank && o.Score.V > p.Score.V }) {
-				t.Fatalf("%+v has %d clearly ahead, and nobody with more points is there", p, ahead)
+			if p.Rank > 1+ahead && !slices.ContainsFunc(table.Places, func(o Place) bool { return o.ID != p.ID && o.Rank == p.Rank && o.Score.V >= p.Score.V }) {
+				t.Fatalf("%+v has %d clearly ahead, and nobody with as many points is there", p, ahead)
 			}
 		}
 	})
@@ -206,7 +206,7 @@ func TestOrderIsNoMatter(t *testing.T) {
 // 2 x 40 = 10. The first weight must fall by 10/30, to 2.6667, or the second rise by
 // 10/40, to 2.25, before b leads.
 func TestShifts(t *testing.T) {
-	scales := []Scale{{"x", 0, 100, 3}, {"y", 0, 100, 2}}
+	scales := []Scale{{Figure: "x", Full: 100, Weight: 3}, {Figure: "y", Full: 100, Weight: 2}}
 	cars := []Car{{ID: "a", Values: map[string]uncertainty.Value{"x": v(80, 1), "y": v(20, 1)}}, {ID: "b", Values: map[string]uncertainty.Value{"x": v(50, 1), "y": v(60, 1)}}}
 	got := Rank(cars, scales).Shifts(scales)
 	if len(got) != 2 || math.Abs(got[0].Lower-8.0/3) > 1e-12 || got[0].LowerTo != "b" || got[0].HigherTo != "" || math.Abs(got[1].Higher-2.25) > 1e-12 || got[1].HigherTo != "b" || got[1].LowerTo != "" {
@@ -272,6 +272,43 @@ func TestTies(t *testing.T) {
 			t.Errorf("%+v", p)
 		}
 	}
+}
+
+// scoresOf are a car's weighted points, one a draw.
+func scoresOf(c Car, scales []Scale) []float64 {
+	out := make([]float64, draws)
+	for i, draw := range drawn(c, scales) {
+		for d := range out {
+			if draw != nil {
+				out[d] += scales[i].Weight * draw()
+			}
+		}
+	}
+	return out
+}
+
+// A category ranks as its scales do where there are no others.
+func TestCategories(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		all := cars(t)
+		scales := []Scale{twoScales[0], twoScales[1], {Figure: "delay", Zero: 60, Full: 10, Weight: 0.5}}
+		scales[0].Category, scales[1].Category, scales[2].Category = "time", "energy", "time"
+		table := Rank(all, scales)
+		if len(table.Categories) != 2 {
+			t.Fatalf("%d categories", len(table.Categories))
+		}
+		for i, want := range []Category{{"time", 3.5, Rank(all, []Scale{scales[0], scales[2]}).Places}, {"energy", 1, Rank(all, scales[1:2]).Places}} {
+			if got := table.Categories[i]; !reflect.DeepEqual(got, want) {
+				t.Fatalf("got  %+v\nwant %+v", got, want)
+			}
+		}
+		for i := range scales {
+			scales[i].Category = ""
+		}
+		if plain := Rank(all, scales); !reflect.DeepEqual(plain.Places, table.Places) || !reflect.DeepEqual(plain.Before, table.Before) {
+			t.Fatal("categories change the standings")
+		}
+	})
 }
 
 // Ranges of ranks against counting, draw by draw, the cars that have more points.
