@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"compress/flate"
 	"context"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -15,7 +14,7 @@ import (
 	"coldbench/warehouse"
 )
 
-// logVersion is part of a log's basis. Raise it when a log is made otherwise of
+// logVersion is part of a log's basis. Raise it when a log is made, or written, otherwise of
 // the same views.
 const logVersion = "1"
 
@@ -43,19 +42,18 @@ func kept(ctx context.Context, w *warehouse.Workspace, want map[string]string, p
 	for range runtime.GOMAXPROCS(0) {
 		wg.Go(func() {
 			for k := range queue {
-				l, err := unpacked(k.Body)
+				l, err := unpacked(k, rows)
 				if err != nil {
 					mu.Lock()
 					errs = append(errs, fmt.Errorf("metrics: kept log of session %s: %w", k.Session, err))
 					mu.Unlock()
 					continue
 				}
-				l.Trace = l.Trace.Thin(rows)
 				*place[k.Session] = l
 			}
 		})
 	}
-	err := w.KeptLogs(ctx, func(k warehouse.Log) {
+	err := w.KeptLogs(ctx, rows == traceRowsLeast, func(k warehouse.Log) {
 		if place[k.Session] != nil && want[k.Session] == k.Basis {
 			have[k.Session] = true
 			queue <- k
@@ -66,27 +64,43 @@ func kept(ctx context.Context, w *warehouse.Workspace, want map[string]string, p
 	return have, errors.Join(append(errs, err)...)
 }
 
-// packed is a log as the warehouse keeps it.
-func packed(l *edition.Log) ([]byte, error) {
+// packed is a log as the warehouse keeps it, but for its basis. The fewest rows are
+// what a series of many sessions shows: they need not be found again then, nor
+// written out.
+func packed(l *edition.Log) (warehouse.Log, error) {
+	k := warehouse.Log{Session: l.Session}
+	least, err := l.Thin(traceRowsLeast).Line()
+	if err != nil {
+		return k, err
+	}
+	whole, err := l.Line()
+	if err != nil {
+		return k, err
+	}
 	var b bytes.Buffer
 	z, err := flate.NewWriter(&b, flate.BestSpeed)
 	if err != nil {
-		return nil, err
+		return k, err
 	}
-	if err := json.NewEncoder(z).Encode(l); err != nil {
-		return nil, err
+	if _, err := z.Write(whole); err != nil {
+		return k, err
 	}
 	if err := z.Close(); err != nil {
-		return nil, err
+		return k, err
 	}
-	return b.Bytes(), nil
+	k.Body, k.Least = b.Bytes(), least
+	return k, nil
 }
 
-func unpacked(body []byte) (edition.Log, error) {
-	var l edition.Log
-	text, err := io.ReadAll(flate.NewReader(bytes.NewReader(body)))
-	if err == nil {
-		err = json.Unmarshal(text, &l)
+// unpacked is a kept log, which has its Body or its Least, thinned to rows rows.
+func unpacked(k warehouse.Log, rows int) (edition.Log, error) {
+	if k.Least != nil {
+		return edition.ParseLog(k.Least)
 	}
-	return l, err
+	text, err := io.ReadAll(flate.NewReader(bytes.NewReader(k.Body)))
+	if err != nil {
+		return edition.Log{}, err
+	}
+	l, err := edition.ParseLog(text)
+	return l.Thin(rows), err
 }

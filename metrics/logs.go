@@ -61,13 +61,14 @@ func (c *Catalogue) Logs(ctx context.Context, w *warehouse.Workspace) (logs []ed
 		}
 		for _, s := range batch {
 			l := place[s.id]
-			body, err := packed(l)
+			k, err := packed(l)
 			if err != nil {
 				return fmt.Errorf("metrics: log of session %s: %w", s.id, err)
 			}
-			l.Trace = l.Trace.Thin(rows)
+			k.Basis = bases[s.id]
+			*l = l.Thin(rows)
 			crew.mu.Lock()
-			made = append(made, warehouse.Log{Session: s.id, Basis: bases[s.id], Body: body})
+			made = append(made, k)
 			crew.mu.Unlock()
 		}
 		return nil

@@ -2,14 +2,16 @@ package warehouse
 
 import (
 	"context"
+	"database/sql"
 	"database/sql/driver"
 	"fmt"
 )
 
-// A Log is a row of the table kept_log.
+// A Log is a row of the table kept_log. The log itself is there twice: whole, and
+// thinned to the fewest rows that a series shows.
 type Log struct {
 	Session, Basis string
-	Body           []byte
+	Body, Least    []byte
 }
 
 // PutLogs replaces the kept logs of their sessions, and forgets those of sessions
@@ -25,7 +27,7 @@ func (s *Store) PutLogs(ctx context.Context, logs []Log) error {
 			return err
 		}
 		return s.append("kept_log", len(logs), func(i int) []driver.Value {
-			return []driver.Value{logs[i].Session, logs[i].Basis, logs[i].Body}
+			return []driver.Value{logs[i].Session, logs[i].Basis, logs[i].Body, logs[i].Least}
 		})
 	})
 	if err != nil {
@@ -34,16 +36,19 @@ func (s *Store) PutLogs(ctx context.Context, logs []Log) error {
 	return nil
 }
 
-// KeptLogs hands every kept log to take, in no order.
-func (w *Workspace) KeptLogs(ctx context.Context, take func(Log)) error {
-	rows, err := w.conn.QueryContext(ctx, `select session_id, basis, body from series.kept_log`)
+// KeptLogs hands every kept log to take, in no order: with its Least alone, or with
+// its Body alone.
+func (w *Workspace) KeptLogs(ctx context.Context, least bool, take func(Log)) error {
+	rows, err := w.conn.QueryContext(ctx, `
+		select session_id, basis, case when not $least then body end, case when $least then least end
+		from series.kept_log`, sql.Named("least", least))
 	if err != nil {
 		return fmt.Errorf("warehouse: kept logs: %w", err)
 	}
 	defer rows.Close()
 	for rows.Next() {
 		var l Log
-		if err := rows.Scan(&l.Session, &l.Basis, &l.Body); err != nil {
+		if err := rows.Scan(&l.Session, &l.Basis, &l.Body, &l.Least); err != nil {
 			return fmt.Errorf("warehouse: kept logs: %w", err)
 		}
 		take(l)

@@ -26,14 +26,21 @@ func TestKeptLogs(t *testing.T) {
 		}
 		defer w.Close()
 		got := map[string]Log{}
-		err = w.KeptLogs(ctx, func(l Log) {
-			if _, twice := got[l.Session]; twice {
-				t.Errorf("session %s has two logs", l.Session)
+		for _, least := range []bool{false, true} {
+			seen := map[string]bool{}
+			err = w.KeptLogs(ctx, least, func(l Log) {
+				if seen[l.Session] || l.Body != nil && least || l.Least != nil && !least {
+					t.Errorf("session %s: %+v, %v", l.Session, l, seen[l.Session])
+				}
+				seen[l.Session] = true
+				if least {
+					l.Body = got[l.Session].Body
+				}
+				got[l.Session] = l
+			})
+			if err != nil {
+				t.Fatal(err)
 			}
-			got[l.Session] = l
-		})
-		if err != nil {
-			t.Fatal(err)
 		}
 		schema, err := w.Schema(ctx)
 		if err != nil || schema["kept_log"] != nil {
@@ -65,12 +72,12 @@ func TestKeptLogs(t *testing.T) {
 			t.Errorf("%s: %d logs, want %d", what, len(got), len(want))
 		}
 		for _, l := range want {
-			if g := got[l.Session]; g.Basis != l.Basis || string(g.Body) != string(l.Body) {
+			if g := got[l.Session]; g.Basis != l.Basis || string(g.Body) != string(l.Body) || string(g.Least) != string(l.Least) {
 				t.Errorf("%s: %+v, want %+v", what, g, l)
 			}
 		}
 	}
-	a, b, c := Log{"a", "1", []byte{0, 1, 255}}, Log{"b", "1", nil}, Log{"a", "2", []byte("other")}
+	a, b, c := Log{"a", "1", []byte{0, 1, 255}, []byte("x")}, Log{"b", "1", []byte{2}, []byte("y")}, Log{"a", "2", []byte("other"), []byte("z")}
 	check("two", keep(func(s *Store) { session(s, "a", false); session(s, "b", false); put(s, a, b) }), a, b)
 	check("one made anew", keep(func(s *Store) { put(s, c) }), b, c)
 	check("nothing made", keep(func(s *Store) { put(s) }), b, c)

@@ -1,6 +1,7 @@
 package edition
 
 import (
+	"bytes"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -16,14 +17,47 @@ type Log struct {
 	Phases  []Phase  `json:"phases"`  // in order
 	PlugS   float64  `json:"plug_s"`  // the plug-in that the charge came from, s after the session's zero
 	Trace   Trace    `json:"trace"`   // empty where no power was logged
+
+	line []byte // as WriteLogs writes it, if it was read from that
+}
+
+// Thin returns the log with its trace thinned to rows rows.
+func (l Log) Thin(rows int) Log {
+	l.Trace, l.line = l.Trace.Thin(rows), nil
+	return l
+}
+
+// Line is the log as WriteLogs writes it.
+func (l Log) Line() ([]byte, error) {
+	if l.line != nil {
+		return l.line, nil
+	}
+	var b bytes.Buffer
+	enc := json.NewEncoder(&b)
+	enc.SetEscapeHTML(false)
+	if err := enc.Encode(l); err != nil {
+		return nil, fmt.Errorf("edition: log of session %s: %w", l.Session, err)
+	}
+	return b.Bytes(), nil
+}
+
+// ParseLog reads what Line returned. The log keeps that, to be written again as it is.
+func ParseLog(line []byte) (Log, error) {
+	l := Log{line: line}
+	if err := json.Unmarshal(line, &l); err != nil {
+		return Log{}, fmt.Errorf("edition: log: %w", err)
+	}
+	return l, nil
 }
 
 // WriteLogs writes logs as JSON, a session a line, the same bytes for the same logs.
 func WriteLogs(w io.Writer, logs []Log) error {
-	enc := json.NewEncoder(w)
-	enc.SetEscapeHTML(false)
 	for _, l := range logs {
-		if err := enc.Encode(l); err != nil {
+		line, err := l.Line()
+		if err != nil {
+			return err
+		}
+		if _, err := w.Write(line); err != nil {
 			return fmt.Errorf("edition: log of session %s: %w", l.Session, err)
 		}
 	}
