@@ -18,6 +18,7 @@ type causes struct {
 	points   bool                // scales or weights changed
 	window   string              // how the common window moved, ""
 	program  string              // how the program changed, ""
+	newcomer bool                // a car is ranked that was not
 }
 
 func causesOf(a, b *Edition) *causes {
@@ -54,6 +55,11 @@ func causesOf(a, b *Edition) *causes {
 	if a.Program != b.Program {
 		c.program = fmt.Sprintf("coldbench %s, was %s", b.Program, a.Program)
 	}
+	was := map[string]bool{}
+	for _, s := range a.Standings {
+		was[s.Vehicle] = s.Place > 0
+	}
+	c.newcomer = slices.ContainsFunc(b.Standings, func(s Standing) bool { return s.Place > 0 && !was[s.Vehicle] })
 	return c
 }
 
@@ -236,22 +242,12 @@ func (c *causes) ofPlace(o, s Standing) []string {
 		add("changed points in series.toml")
 	}
 	if len(out) == 0 && s.Score == o.Score {
-		if c.newcomers() {
+		if c.newcomer {
 			return []string{"another car came in"}
 		}
 		return []string{"other cars moved"}
 	}
 	return c.orProgram(out)
-}
-
-// newcomers reports whether a car is ranked that was not.
-func (c *causes) newcomers() bool {
-	for _, s := range c.b.Standings {
-		if s.Place > 0 && !slices.ContainsFunc(c.a.Standings, func(o Standing) bool { return o.Vehicle == s.Vehicle && o.Place > 0 }) {
-			return true
-		}
-	}
-	return false
 }
 
 func equal(a, b *float64) bool {

@@ -180,8 +180,11 @@ func compareResults(a, b *Edition, c *causes, add func(kind, what, why, format s
 		counts[s.Figure] = true
 	}
 	for _, f := range b.Results {
+		if !counts[f.Figure] {
+			continue
+		}
 		o, ok := a.Find(f.Session, f.Figure)
-		if !counts[f.Figure] || !ok {
+		if !ok {
 			continue
 		}
 		if x, y := text(o), text(f); x != y {

@@ -6,6 +6,7 @@
 package edition
 
 import (
+	"bytes"
 	"cmp"
 	"encoding/json"
 	"fmt"
@@ -410,12 +411,17 @@ func (e *Edition) Definition(figure string) Defined {
 	return Defined{}
 }
 
-// Write writes the edition as JSON, indented, the same bytes for the same edition.
+// Write writes the edition as JSON, a line for each session, figure and so on, the
+// same bytes for the same edition.
 func (e *Edition) Write(w io.Writer) error {
-	enc := json.NewEncoder(w)
-	enc.SetIndent("", "  ")
+	var b bytes.Buffer
+	enc := json.NewEncoder(&b)
 	enc.SetEscapeHTML(false)
-	return enc.Encode(e)
+	if err := enc.Encode(e); err != nil {
+		return err
+	}
+	_, err := w.Write(lined(b.Bytes()))
+	return err
 }
 
 // Read reads what Write wrote.

@@ -117,7 +117,7 @@ func TestSchemaHolds(t *testing.T) {
 	if err := valid(t, s, data); err != nil {
 		t.Error(err)
 	}
-	if err := valid(t, s, bytes.Replace(data, []byte(`"place": 1`), []byte(`"place": "first"`), 1)); err == nil {
+	if err := valid(t, s, bytes.Replace(data, []byte(`"place":1`), []byte(`"place":"first"`), 1)); err == nil {
 		t.Error("a place in words passes")
 	}
 	if err := valid(t, s, bytes.Replace(data, []byte(`"id":`), []byte(`"name_of_it":`), 1)); err == nil {
