@@ -8,7 +8,7 @@ import (
 )
 
 // An Edition is what the tables edition, figure, gate and standing keep of one
-// run. nil numbers are NULL.
+// run, and the logs that were made for it. nil numbers are NULL.
 type Edition struct {
 	ID        string
 	At        time.Time
@@ -17,6 +17,7 @@ type Edition struct {
 	Figures   []Figure
 	Gates     []Gate
 	Standings []Standing
+	Logs      []Log
 }
 
 // A Figure is a row of the table figure.
@@ -38,8 +39,10 @@ type Standing struct {
 	Reason                 string
 }
 
-// PutEdition adds an edition, or replaces the one of that ID.
-func (s *Store) PutEdition(ctx context.Context, e Edition) error {
+// PutEdition adds an edition, or replaces the one of that ID, and keeps its logs. It
+// keeps nothing if written, which it calls before it ends, returns an error: the
+// edition is written where it is published while its rows are, and must be there.
+func (s *Store) PutEdition(ctx context.Context, e Edition, written func() error) error {
 	err := s.transact(ctx, func() error {
 		for _, table := range []string{"edition", "figure", "gate", "standing"} {
 			if _, err := s.conn.ExecContext(ctx, `delete from `+table+` where edition_id = ?`, e.ID); err != nil {
@@ -63,10 +66,17 @@ func (s *Store) PutEdition(ctx context.Context, e Edition) error {
 		if err != nil {
 			return err
 		}
-		return s.append("standing", len(e.Standings), func(i int) []driver.Value {
+		err = s.append("standing", len(e.Standings), func(i int) []driver.Value {
 			st := e.Standings[i]
 			return []driver.Value{e.ID, st.Vehicle, null(int32(st.Place)), null(int32(st.Lowest)), null(int32(st.Highest)), st.Score, st.U, null(st.Reason)}
 		})
+		if err != nil {
+			return err
+		}
+		if err := s.putLogs(ctx, e.Logs); err != nil {
+			return err
+		}
+		return written()
 	})
 	if err != nil {
 		return fmt.Errorf("warehouse: put edition %s: %w", e.ID, err)

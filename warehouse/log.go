@@ -14,26 +14,20 @@ type Log struct {
 	Body, Least    []byte
 }
 
-// PutLogs replaces the kept logs of their sessions, and forgets those of sessions
+// putLogs replaces the kept logs of their sessions, and forgets those of sessions
 // that the series no longer has.
-func (s *Store) PutLogs(ctx context.Context, logs []Log) error {
-	err := s.transact(ctx, func() error {
-		for _, l := range logs {
-			if _, err := s.conn.ExecContext(ctx, `delete from kept_log where session_id = ?`, l.Session); err != nil {
-				return err
-			}
-		}
-		if _, err := s.conn.ExecContext(ctx, `delete from kept_log where session_id not in (select session_id from session)`); err != nil {
+func (s *Store) putLogs(ctx context.Context, logs []Log) error {
+	for _, l := range logs {
+		if _, err := s.conn.ExecContext(ctx, `delete from kept_log where session_id = ?`, l.Session); err != nil {
 			return err
 		}
-		return s.append("kept_log", len(logs), func(i int) []driver.Value {
-			return []driver.Value{logs[i].Session, logs[i].Basis, logs[i].Body, logs[i].Least}
-		})
-	})
-	if err != nil {
-		return fmt.Errorf("warehouse: put logs: %w", err)
 	}
-	return nil
+	if _, err := s.conn.ExecContext(ctx, `delete from kept_log where session_id not in (select session_id from session)`); err != nil {
+		return err
+	}
+	return s.append("kept_log", len(logs), func(i int) []driver.Value {
+		return []driver.Value{logs[i].Session, logs[i].Basis, logs[i].Body, logs[i].Least}
+	})
 }
 
 // KeptLogs hands every kept log to take, in no order: with its Least alone, or with

@@ -2,6 +2,7 @@ package warehouse
 
 import (
 	"context"
+	"errors"
 	"path/filepath"
 	"testing"
 )
@@ -50,7 +51,7 @@ func TestKeptLogs(t *testing.T) {
 	}
 	put := func(s *Store, logs ...Log) {
 		t.Helper()
-		if err := s.PutLogs(ctx, logs); err != nil {
+		if err := s.PutEdition(ctx, Edition{ID: "1", Logs: logs}, func() error { return nil }); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -81,5 +82,11 @@ func TestKeptLogs(t *testing.T) {
 	check("two", keep(func(s *Store) { session(s, "a", false); session(s, "b", false); put(s, a, b) }), a, b)
 	check("one made anew", keep(func(s *Store) { put(s, c) }), b, c)
 	check("nothing made", keep(func(s *Store) { put(s) }), b, c)
+	check("an edition that is not written", keep(func(s *Store) {
+		lost := errors.New("the disk is full")
+		if err := s.PutEdition(ctx, Edition{ID: "2", Logs: []Log{a}}, func() error { return lost }); !errors.Is(err, lost) {
+			t.Errorf("kept: %v", err)
+		}
+	}), b, c)
 	check("a session is gone", keep(func(s *Store) { session(s, "b", true); put(s) }), c)
 }

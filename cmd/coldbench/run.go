@@ -61,6 +61,16 @@ func (a *app) runSeries(ctx context.Context, dir string, moment time.Time, asJSO
 	if s == nil {
 		return errProblems
 	}
+	names, err := reports.Editions(dir)
+	if err != nil {
+		return err
+	}
+	newest := later(func() (*edition.Edition, error) {
+		if len(names) == 0 {
+			return nil, nil
+		}
+		return reports.Read(dir, names[len(names)-1])
+	})
 	read, ok, err := a.ingest(ctx, s)
 	if err != nil {
 		return err
@@ -86,20 +96,13 @@ func (a *app) runSeries(ctx context.Context, dir string, moment time.Time, asJSO
 	a.print(l)
 	fine = fine && l == nil
 
-	names, err := reports.Editions(dir)
-	if err != nil {
+	before, err := newest()
+	var broken *diag.Diagnostic
+	if errors.As(err, &broken) {
+		a.print(diag.List{broken})
+		before, fine = nil, false
+	} else if err != nil {
 		return err
-	}
-	var before *edition.Edition
-	if len(names) > 0 {
-		before, err = reports.Read(dir, names[len(names)-1])
-		var broken *diag.Diagnostic
-		if errors.As(err, &broken) {
-			a.print(diag.List{broken})
-			before, fine = nil, false
-		} else if err != nil {
-			return err
-		}
 	}
 	if before != nil && edition.Same(before, e) {
 		e = before
@@ -122,11 +125,12 @@ func (a *app) runSeries(ctx context.Context, dir string, moment time.Time, asJSO
 		if err := w.Close(); err != nil {
 			return err
 		}
-		folder, err := reports.Write(dir, e, logs, before)
-		if err != nil {
+		var folder string
+		err = keep(ctx, dir, e, made, func() (err error) {
+			folder, err = reports.Write(dir, e, logs, before)
 			return err
-		}
-		if err := keep(ctx, dir, e, made); err != nil {
+		})
+		if err != nil {
 			return err
 		}
 		fmt.Fprintf(a.err, "edition %s: %s\n", e.ID, filepath.Join(folder, reports.WorkbookFile))
@@ -260,18 +264,38 @@ func compute(ctx context.Context, w *warehouse.Workspace, s *series.Series, cat 
 }
 
 // keep writes the edition's rows, and the logs that were made for it, into the
-// warehouse.
-func keep(ctx context.Context, dir string, e *edition.Edition, made []warehouse.Log) error {
+// warehouse, while write writes the edition. The error of write is its own, and
+// nothing is kept then.
+func keep(ctx context.Context, dir string, e *edition.Edition, made []warehouse.Log, write func() error) error {
 	store, err := warehouse.Open(ctx, warehouseFile(dir))
 	if err != nil {
 		return err
 	}
 	defer store.Close()
-	if err := store.PutEdition(ctx, metrics.Rows(e)); err != nil {
-		return err
+	written := later(func() (struct{}, error) { return struct{}{}, write() })
+	rows := metrics.Rows(e)
+	rows.Logs = made
+	err = store.PutEdition(ctx, rows, func() error { _, err := written(); return err })
+	if _, werr := written(); werr != nil {
+		return werr
 	}
-	if err := store.PutLogs(ctx, made); err != nil {
+	if err != nil {
 		return err
 	}
 	return store.Close()
+}
+
+// later does something beside what is done until its result is asked for.
+func later[T any](do func() (T, error)) func() (T, error) {
+	var v T
+	var err error
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		v, err = do()
+	}()
+	return func() (T, error) {
+		<-done
+		return v, err
+	}
 }
