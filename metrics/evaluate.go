@@ -19,11 +19,14 @@ import (
 
 // hashOf is the SHA-256, in hex, of parts, each with its length before it.
 func hashOf(parts ...string) string {
-	h := sha256.New()
+	var room [160]byte
+	text := room[:0]
 	for _, p := range parts {
-		fmt.Fprintf(h, "%d:%s,", len(p), p)
+		text = append(strconv.AppendInt(text, int64(len(p)), 10), ':')
+		text = append(append(text, p...), ',')
 	}
-	return hex.EncodeToString(h.Sum(nil))
+	sum := sha256.Sum256(text)
+	return hex.EncodeToString(sum[:])
 }
 
 // Materialise makes the views of the given names, and all that they read, over
@@ -281,6 +284,7 @@ func sessions(ctx context.Context, w *warehouse.Workspace) ([]sessionRow, error)
 		if err := rows.Scan(&s.id, &s.vehicle, &s.procedure, &s.problem, &s.content, &s.rows); err != nil {
 			return nil, fmt.Errorf("metrics: sessions: %w", err)
 		}
+		s.content = hashOf(s.content)
 		all = append(all, s)
 	}
 	if err := rows.Err(); err != nil {
@@ -310,17 +314,19 @@ func parameters(ctx context.Context, w *warehouse.Workspace) (map[string]float64
 	return params, rows.Err()
 }
 
-// basis is a hash of all that a figure of a session depends on.
-func (c *Catalogue) basis(d *Definition, s sessionRow, params map[string]float64) string {
-	parts := []string{c.deepHash(d), s.content}
+// basis returns what makes, of a session, the hash of all that its figure depends
+// on. There are thousands of figures, and but few definitions.
+func (c *Catalogue) basis(d *Definition, params map[string]float64) func(sessionRow) string {
+	parts := []string{c.deepHash(d)}
 	cols := c.deepReads(d)["protocol"]
 	for name, v := range params {
 		if cols[name] {
 			parts = append(parts, fmt.Sprintf("%s=%v", name, v))
 		}
 	}
-	slices.Sort(parts[2:])
-	return hashOf(parts...)
+	slices.Sort(parts[1:])
+	defined := hashOf(parts...)
+	return func(s sessionRow) string { return hashOf(defined, s.content) }
 }
 
 // cached returns the figures of the latest edition by session and figure.
@@ -348,12 +354,16 @@ func cached(ctx context.Context, w *warehouse.Workspace) (map[[2]string]edition.
 // unknown returns the sessions that lack a current result of any of the figures.
 func (c *Catalogue) unknown(defs []*Definition, all []sessionRow, known map[[2]string]edition.Figure, params map[string]float64) []sessionRow {
 	var todo []sessionRow
+	bases := make([]func(sessionRow) string, len(defs))
+	for i, d := range defs {
+		bases[i] = c.basis(d, params)
+	}
 	for _, s := range all {
-		for _, d := range defs {
+		for i, d := range defs {
 			if !slices.Contains(d.Procedures, s.procedure) {
 				continue
 			}
-			if f, ok := known[[2]string{s.id, d.Name}]; !ok || f.Basis != c.basis(d, s, params) {
+			if f, ok := known[[2]string{s.id, d.Name}]; !ok || f.Basis != bases[i](s) {
 				todo = append(todo, s)
 				break
 			}
@@ -389,8 +399,9 @@ func (c *Catalogue) evaluate(ctx context.Context, w *warehouse.Workspace, d *Def
 		byID[s.id] = s
 	}
 	rows, l := c.figureRows(ctx, w, d, todo)
+	basis := c.basis(d, params)
 	for i := range rows {
-		rows[i].Basis = c.basis(d, byID[rows[i].Session], params)
+		rows[i].Basis = basis(byID[rows[i].Session])
 	}
 	return rows, l
 }

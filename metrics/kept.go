@@ -14,20 +14,26 @@ import (
 	"coldbench/warehouse"
 )
 
-// logVersion is part of a log's basis. Raise it when a log is made, or written, otherwise of
-// the same views.
+// logVersion is part of a log's basis. Raise it when a log is made, or written,
+// otherwise of the same views.
 const logVersion = "1"
 
 // logViews are the views that logs are read from.
 var logViews = []string{"minute", "phase", "trace"}
 
-// logBasis is a hash of all that a session's log depends on.
-func (c *Catalogue) logBasis(s sessionRow, params map[string]float64) string {
-	parts := []string{logVersion}
+// logBasis returns what makes, of a session, the hash of all that its log depends on.
+func (c *Catalogue) logBasis(params map[string]float64) func(sessionRow) string {
+	var bases []func(sessionRow) string
 	for _, name := range logViews {
-		parts = append(parts, c.basis(c.views[name], s, params))
+		bases = append(bases, c.basis(c.views[name], params))
 	}
-	return hashOf(parts...)
+	return func(s sessionRow) string {
+		parts := []string{logVersion}
+		for _, basis := range bases {
+			parts = append(parts, basis(s))
+		}
+		return hashOf(parts...)
+	}
 }
 
 // kept puts the logs that the warehouse keeps into place, thinned to rows rows,

@@ -43,9 +43,10 @@ func (c *Catalogue) Logs(ctx context.Context, w *warehouse.Workspace) (logs []ed
 	}
 	logs = make([]edition.Log, len(usable))
 	place, bases := map[string]*edition.Log{}, map[string]string{}
+	basis := c.logBasis(params)
 	for i, s := range usable {
 		logs[i].Session = s.id
-		place[s.id], bases[s.id] = &logs[i], c.logBasis(s, params)
+		place[s.id], bases[s.id] = &logs[i], basis(s)
 	}
 	rows := min(max(traceRows/max(len(usable), 1), traceRowsLeast), traceRowsMost)
 	have, err := kept(ctx, w, bases, place, rows)
