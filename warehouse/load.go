@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"database/sql/driver"
 	"fmt"
+	"strings"
 	"time"
 
 	"github.com/apache/arrow/go/v17/arrow/array"
@@ -83,14 +84,10 @@ func (s *Store) PutSeries(ctx context.Context, title, place string, params []Par
 		if _, err := s.conn.ExecContext(ctx, `delete from vehicle`); err != nil {
 			return err
 		}
-		for _, v := range vehicles {
-			_, err := s.conn.ExecContext(ctx, `insert into vehicle values (?, ?, ?, ?, ?, ?, ?, ?, ?)`,
-				v.ID, v.Name, null(v.UsableKWh), null(v.PackMassKg), null(v.RatedWhKm), null(v.PeakChargeKW), null(v.Heater), null(v.Remark), v.SHA256)
-			if err != nil {
-				return err
-			}
-		}
-		return nil
+		return s.append("vehicle", len(vehicles), func(i int) []driver.Value {
+			v := vehicles[i]
+			return []driver.Value{v.ID, v.Name, null(v.UsableKWh), null(v.PackMassKg), null(v.RatedWhKm), null(v.PeakChargeKW), null(v.Heater), null(v.Remark), v.SHA256}
+		})
 	})
 	if err != nil {
 		return fmt.Errorf("warehouse: put series: %w", err)
@@ -117,12 +114,16 @@ func (s *Store) putProtocol(ctx context.Context, title, place string, params []P
 	if _, err := s.conn.ExecContext(ctx, `insert into protocol (title, place) values (?, ?)`, title, place); err != nil {
 		return err
 	}
+	var sets []string
+	var values []any
 	for _, p := range params {
-		if _, err := s.conn.ExecContext(ctx, `update protocol set `+quote(p.Name)+` = ?`, p.Value); err != nil {
-			return err
-		}
+		sets, values = append(sets, quote(p.Name)+` = ?`), append(values, p.Value)
 	}
-	return nil
+	if sets == nil {
+		return nil
+	}
+	_, err = s.conn.ExecContext(ctx, `update protocol set `+strings.Join(sets, ", "), values...)
+	return err
 }
 
 // null turns a zero value into NULL.
