@@ -11,9 +11,8 @@ import (
 	"path/filepath"
 	"slices"
 
-	"github.com/klauspost/compress/zip" // as the standard library's, in half the time
-
 	"coldbench/metrics/edition"
+	"coldbench/reports/archive"
 )
 
 // ManifestFile lists an edition's files with their sizes and hashes.
@@ -82,25 +81,10 @@ var packed = []string{".png", ".xlsx", ".parquet"}
 // pack writes the manifest's files and the manifest as a ZIP, below a folder
 // named as the edition, dated as it is.
 func pack(w io.Writer, dir string, m Manifest, e *edition.Edition) error {
-	z := zip.NewWriter(w)
+	var members []archive.Member
 	for _, f := range append([]Entry{{Path: ManifestFile}}, m.Files...) {
-		h := &zip.FileHeader{Name: e.ID + "/" + f.Path, Method: zip.Deflate, Modified: e.At.UTC()}
-		if slices.Contains(packed, filepath.Ext(f.Path)) {
-			h.Method = zip.Store
-		}
-		to, err := z.CreateHeader(h)
-		if err != nil {
-			return err
-		}
-		from, err := os.Open(filepath.Join(dir, filepath.FromSlash(f.Path)))
-		if err != nil {
-			return err
-		}
-		_, err = io.Copy(to, from)
-		from.Close()
-		if err != nil {
-			return err
-		}
+		members = append(members, archive.Member{Name: e.ID + "/" + f.Path, Modified: e.At.UTC(), Stored: slices.Contains(packed, filepath.Ext(f.Path)),
+			Content: func() ([]byte, error) { return os.ReadFile(filepath.Join(dir, filepath.FromSlash(f.Path))) }})
 	}
-	return z.Close()
+	return archive.Write(w, members)
 }

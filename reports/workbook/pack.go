@@ -12,8 +12,9 @@ import (
 	"strings"
 	"time"
 
-	"github.com/klauspost/compress/zip" // as the standard library's, in half the time
 	"github.com/xuri/excelize/v2"
+
+	"coldbench/reports/archive"
 )
 
 const contentTypes = "[Content_Types].xml"
@@ -44,33 +45,22 @@ func pack(w io.Writer, f *excelize.File, more *additions) error {
 		}
 		return strings.Compare(a, b)
 	})
-	out := zip.NewWriter(w)
+	var members []archive.Member
 	for _, name := range names {
-		var text []byte
-		if part := parts[name]; part != nil {
-			text = part.Bytes()
-		}
-		if more != nil {
-			var err error
-			if text, err = more.to(name, text); err != nil {
-				return fmt.Errorf("%s: %w", name, err)
+		members = append(members, archive.Member{Name: name, Modified: packed, Content: func() (text []byte, err error) {
+			if part := parts[name]; part != nil {
+				text = part.Bytes()
 			}
-		}
-		if name == contentTypes {
-			var err error
-			if text, err = sortTypes(text); err != nil {
-				return fmt.Errorf("%s: %w", contentTypes, err)
+			if more != nil {
+				text, err = more.to(name, text)
 			}
-		}
-		pw, err := out.CreateHeader(&zip.FileHeader{Name: name, Method: zip.Deflate, Modified: packed})
-		if err != nil {
-			return err
-		}
-		if _, err := pw.Write(text); err != nil {
-			return err
-		}
+			if err == nil && name == contentTypes {
+				text, err = sortTypes(text)
+			}
+			return text, err
+		}})
 	}
-	return out.Close()
+	return archive.Write(w, members)
 }
 
 // loose are the parts that the library would have packed, by name. It implements
