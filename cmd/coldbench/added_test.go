@@ -109,7 +109,7 @@ func TestLogsThatAreMade(t *testing.T) {
 		if err != nil || s == nil {
 			t.Fatal(err)
 		}
-		if _, _, err := a.ingest(ctx, s); err != nil {
+		if _, _, _, err := a.ingest(ctx, s); err != nil {
 			t.Fatal(err)
 		}
 		cat, _, err := metrics.Load("")

@@ -29,7 +29,7 @@ func (a *app) checkCmd() *cobra.Command {
 			if s == nil {
 				return errProblems
 			}
-			read, ok, err := a.ingest(cmd.Context(), s)
+			read, _, ok, err := a.ingest(cmd.Context(), s)
 			if err != nil {
 				return err
 			}

@@ -5,7 +5,9 @@ import (
 	"errors"
 	"fmt"
 	"path/filepath"
+	"runtime"
 	"slices"
+	"sync"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -71,7 +73,7 @@ func (a *app) runSeries(ctx context.Context, dir string, moment time.Time, asJSO
 		}
 		return reports.Read(dir, names[len(names)-1])
 	})
-	read, ok, err := a.ingest(ctx, s)
+	read, fresh, ok, err := a.ingest(ctx, s)
 	if err != nil {
 		return err
 	}
@@ -89,6 +91,12 @@ func (a *app) runSeries(ctx context.Context, dir string, moment time.Time, asJSO
 		return err
 	}
 	defer w.Close()
+	logs := sync.OnceValues(func() (logged, error) { return allLogs(ctx, dir, cat) })
+	if 0 < fresh && fresh < runtime.GOMAXPROCS(0) {
+		// The figures of so few leave a core idle, and there will be an edition to draw.
+		go logs()
+		defer logs()
+	}
 	e, l, err := compute(ctx, w, s, cat)
 	if err != nil {
 		return err
@@ -117,7 +125,7 @@ func (a *app) runSeries(ctx context.Context, dir string, moment time.Time, asJSO
 		if before != nil {
 			e.Before = before.ID
 		}
-		logs, made, err := cat.Logs(ctx, w)
+		all, err := logs()
 		if err != nil {
 			return err
 		}
@@ -126,8 +134,8 @@ func (a *app) runSeries(ctx context.Context, dir string, moment time.Time, asJSO
 			return err
 		}
 		var folder string
-		err = keep(ctx, dir, e, made, func() (err error) {
-			folder, err = reports.Write(dir, e, logs, before)
+		err = keep(ctx, dir, e, all.made, func() (err error) {
+			folder, err = reports.Write(dir, e, all.logs, before)
 			return err
 		})
 		if err != nil {
@@ -170,21 +178,24 @@ func editionID(at time.Time, taken []string) string {
 }
 
 // ingest brings the warehouse up to date and prints what is wrong with the
-// input; ok is false if anything is.
-func (a *app) ingest(ctx context.Context, s *series.Series) (summary string, ok bool, err error) {
+// input; ok is false if anything is. Fresh are the sessions of which it read anything.
+func (a *app) ingest(ctx context.Context, s *series.Series) (summary string, fresh int, ok bool, err error) {
 	store, err := warehouse.Open(ctx, warehouseFile(s.Dir))
 	if err != nil {
-		return "", false, err
+		return "", 0, false, err
 	}
 	defer store.Close()
 	outcomes, err := ingest.Load(ctx, store, s, a.progress)
 	if err != nil {
-		return "", false, err
+		return "", 0, false, err
 	}
 	ok = true
 	read, unchanged, refused := 0, 0, 0
 	for _, o := range outcomes {
 		read += len(o.Read)
+		if o.Read != nil {
+			fresh++
+		}
 		unchanged += o.Unchanged
 		for _, c := range o.Aligned {
 			fmt.Fprintf(a.err, "%s: clock aligned with %s: offset %.1f s, uncertain by %.1f s\n", c.Path, c.Reference, c.OffsetS, c.U)
@@ -197,7 +208,7 @@ func (a *app) ingest(ctx context.Context, s *series.Series) (summary string, ok 
 	}
 	aside, err := store.SetAside(ctx, setAsideShown)
 	if err != nil {
-		return "", false, err
+		return "", 0, false, err
 	}
 	for _, src := range aside {
 		ok = false
@@ -212,7 +223,7 @@ func (a *app) ingest(ctx context.Context, s *series.Series) (summary string, ok 
 	if refused > 0 {
 		summary += fmt.Sprintf("; %d sessions could not be read", refused)
 	}
-	return summary, ok, store.Close()
+	return summary, fresh, ok, store.Close()
 }
 
 // setAsideShown is how many rows that were set aside are told of, a source.
@@ -285,17 +296,25 @@ func keep(ctx context.Context, dir string, e *edition.Edition, made []warehouse.
 	return store.Close()
 }
 
+// logged are the logs of all sessions, and those that were made for it.
+type logged struct {
+	logs []edition.Log
+	made []warehouse.Log
+}
+
+func allLogs(ctx context.Context, dir string, cat *metrics.Catalogue) (logged, error) {
+	w, err := warehouse.OpenWorkspace(ctx, warehouseFile(dir), warehouse.Limits{})
+	if err != nil {
+		return logged{}, err
+	}
+	defer w.Close()
+	logs, made, err := cat.Logs(ctx, w)
+	return logged{logs, made}, err
+}
+
 // later does something beside what is done until its result is asked for.
 func later[T any](do func() (T, error)) func() (T, error) {
-	var v T
-	var err error
-	done := make(chan struct{})
-	go func() {
-		defer close(done)
-		v, err = do()
-	}()
-	return func() (T, error) {
-		<-done
-		return v, err
-	}
+	result := sync.OnceValues(do)
+	go result()
+	return result
 }
