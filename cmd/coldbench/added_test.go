@@ -3,8 +3,10 @@ package main
 import (
 	"bytes"
 	"context"
+	"fmt"
 	"io"
 	"io/fs"
+	"maps"
 	"os"
 	"path/filepath"
 	"slices"
@@ -68,32 +70,79 @@ func files(t *testing.T, dir string) map[string]string {
 }
 
 // An edition that took figures and logs from the warehouse is, byte for byte, the
-// one that is made with no warehouse to take them from. From the ninth session on
-// traces are thinned further.
+// one that is made with no warehouse to take them from: after a session came in, one
+// changed, one went. From the ninth session on traces are thinned further.
 func TestAddedIsAsFromScratch(t *testing.T) {
 	dir, add := grown(t, 8)
-	add()
-	scratch := filepath.Join(t.TempDir(), "scratch")
-	if err := copyTree(dir, scratch); err != nil {
-		t.Fatal(err)
+	steps := []struct {
+		what   string
+		change func()
+		logs   int
+	}{
+		{"one session more", add, 9},
+		{"one session changed", func() {
+			edit(t, filepath.Join(dir, "sessions", timed(t, dir), "session.toml"), func(s string) string { return strings.Replace(s, "plug_in_u_s = 1\n", "plug_in_u_s = 90\n", 1) })
+		}, 9},
+		{"one session gone", func() {
+			if err := os.RemoveAll(filepath.Join(dir, "sessions/night-0002")); err != nil {
+				t.Fatal(err)
+			}
+		}, 8},
 	}
-	if err := os.Remove(filepath.Join(scratch, "series.duckdb")); err != nil {
-		t.Fatal(err)
-	}
-	const id = "2026-03-02T0930Z"
-	runAt(t, dir, "2026-03-02T09:30:00Z")
-	runAt(t, scratch, "2026-03-02T09:30:00Z")
-	got, want := files(t, filepath.Join(dir, "editions", id)), files(t, filepath.Join(scratch, "editions", id))
-	if len(got) != len(want) || len(got) < 20 {
-		t.Fatalf("%d files, from scratch %d", len(got), len(want))
-	}
-	for name, text := range want {
-		if got[name] != text {
-			t.Errorf("%s differs", name)
+	for i, step := range steps {
+		step.change()
+		scratch := filepath.Join(t.TempDir(), "scratch")
+		if err := copyTree(dir, scratch); err != nil {
+			t.Fatal(err)
+		}
+		if err := os.Remove(filepath.Join(scratch, "series.duckdb")); err != nil {
+			t.Fatal(err)
+		}
+		day := fmt.Sprintf("2026-03-%02d", 2+i)
+		runAt(t, dir, day+"T09:30:00Z")
+		runAt(t, scratch, day+"T09:30:00Z")
+		id := day + "T0930Z"
+		got, want := files(t, filepath.Join(dir, "editions", id)), files(t, filepath.Join(scratch, "editions", id))
+		if len(got) != len(want) || len(got) < 20 {
+			t.Fatalf("%s: %d files, from scratch %d", step.what, len(got), len(want))
+		}
+		for name, text := range want {
+			if got[name] != text {
+				t.Errorf("%s: %s differs", step.what, name)
+			}
+		}
+		if n := strings.Count(got["data/logs.jsonl"], "\n"); n != step.logs {
+			t.Errorf("%s: logs of %d sessions", step.what, n)
 		}
 	}
-	if n := strings.Count(got["data/logs.jsonl"], "\n"); n != 9 {
-		t.Errorf("logs of %d sessions", n)
+}
+
+// timed is the first session whose plug-in was read from a watch.
+func timed(t *testing.T, dir string) string {
+	t.Helper()
+	all := files(t, filepath.Join(dir, "sessions"))
+	for _, name := range slices.Sorted(maps.Keys(all)) {
+		if strings.Contains(all[name], "plug_in_u_s = 1\n") {
+			return filepath.Dir(name)
+		}
+	}
+	t.Fatal("no plug-in was timed")
+	return ""
+}
+
+// edit changes a file of a series.
+func edit(t *testing.T, name string, change func(string) string) {
+	t.Helper()
+	data, err := os.ReadFile(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	text := change(string(data))
+	if text == string(data) {
+		t.Fatalf("%s is as it was", name)
+	}
+	if err := os.WriteFile(name, []byte(text), 0o644); err != nil {
+		t.Fatal(err)
 	}
 }
 
@@ -140,14 +189,7 @@ func TestLogsThatAreMade(t *testing.T) {
 	}
 	write := func(name string, change func(string) string) {
 		t.Helper()
-		name = filepath.Join(dir, name)
-		data, err := os.ReadFile(name)
-		if err == nil {
-			err = os.WriteFile(name, []byte(change(string(data))), 0o644)
-		}
-		if err != nil {
-			t.Fatal(err)
-		}
+		edit(t, filepath.Join(dir, name), change)
 	}
 	made("nothing changed")
 	add()
