@@ -315,7 +315,8 @@ func parameters(ctx context.Context, w *warehouse.Workspace) (map[string]float64
 }
 
 // basis returns what makes, of a session, the hash of all that its figure depends
-// on. There are thousands of figures, and but few definitions.
+// on: half of one, for 128 bits are enough to tell apart, and an edition has one for
+// each figure of each session.
 func (c *Catalogue) basis(d *Definition, params map[string]float64) func(sessionRow) string {
 	parts := []string{c.deepHash(d)}
 	cols := c.deepReads(d)["protocol"]
@@ -326,7 +327,7 @@ func (c *Catalogue) basis(d *Definition, params map[string]float64) func(session
 	}
 	slices.Sort(parts[1:])
 	defined := hashOf(parts...)
-	return func(s sessionRow) string { return hashOf(defined, s.content) }
+	return func(s sessionRow) string { return hashOf(defined, s.content)[:32] }
 }
 
 // cached returns the figures of the latest edition by session and figure.

@@ -13,6 +13,7 @@ import (
 	"io"
 	"slices"
 	"strings"
+	"sync"
 	"time"
 )
 
@@ -440,7 +441,11 @@ func Same(a, b *Edition) bool {
 	}
 	x, y := *a, *b
 	x.ID, x.At, x.Before, y.ID, y.At, y.Before = "", time.Time{}, "", "", time.Time{}, ""
-	p, err1 := json.Marshal(x)
-	q, err2 := json.Marshal(y)
-	return err1 == nil && err2 == nil && string(p) == string(q)
+	var p []byte
+	var err error
+	var wg sync.WaitGroup
+	wg.Go(func() { p, err = json.Marshal(x) })
+	q, qerr := json.Marshal(y)
+	wg.Wait()
+	return err == nil && qerr == nil && bytes.Equal(p, q)
 }

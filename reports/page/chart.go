@@ -17,9 +17,10 @@ const marks = 8
 
 // A chart is what the script draws from.
 type chart struct {
-	Runs  []run `json:"runs"` // of the cars in the order of the standings
-	Whole int   `json:"-"`    // rows logged
-	Shown int   `json:"-"`    // rows left for show
+	Runs  []run          `json:"runs"` // of the cars in the order of the standings
+	Whole int            `json:"-"`    // rows logged
+	Shown int            `json:"-"`    // rows left for show
+	of    map[string]int // runs, by session
 }
 
 // A run is one session as the charts take it. Columns are whole numbers, each
@@ -66,7 +67,7 @@ func newChart(e *edition.Edition, logs []edition.Log) chart {
 	slices.SortStableFunc(ofCar, func(a, b edition.Session) int {
 		return cmp.Or(cmp.Compare(at(order, a.Vehicle), at(order, b.Vehicle)), cmp.Compare(a.Vehicle, b.Vehicle))
 	})
-	var c chart
+	c := chart{of: map[string]int{}}
 	car, vehicle, dash, on := -1, "", 0, 0
 	for _, s := range ofCar {
 		if car < 0 || s.Vehicle != vehicle {
@@ -87,7 +88,7 @@ func newChart(e *edition.Edition, logs []edition.Log) chart {
 		if r.On {
 			on++
 		}
-		c.Whole, c.Shown = c.Whole+r.Whole, c.Shown+len(r.T)
+		c.Whole, c.Shown, c.of[s.ID] = c.Whole+r.Whole, c.Shown+len(r.T), len(c.Runs)
 		c.Runs = append(c.Runs, r)
 	}
 	if on == 0 {
@@ -108,7 +109,10 @@ func at(order map[string]int, vehicle string) int {
 
 // index returns the number of a session's run, -1 where it has none.
 func (c chart) index(session string) int {
-	return slices.IndexFunc(c.Runs, func(r run) bool { return r.ID == short(session) })
+	if i, ok := c.of[session]; ok {
+		return i
+	}
+	return -1
 }
 
 // newRun makes the columns of a log: of its trace, or of its minutes where no

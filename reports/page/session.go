@@ -37,21 +37,20 @@ func sessions(e *edition.Edition, c chart, logs []edition.Log) []session {
 	for _, l := range logs {
 		byID[l.Session] = l
 	}
+	gates := map[string][]gate{}
+	for _, g := range e.Gates {
+		title := e.RuleOf(g.Gate).Title
+		if title == "" {
+			title = g.Gate
+		}
+		gates[g.Session] = append(gates[g.Session], gate{title, string(g.Verdict), clean(g.Reason), classes[g.Verdict], verdictMarks[g.Verdict]})
+	}
 	var out []session
 	for _, s := range e.Sessions {
 		l := byID[s.ID]
-		x := session{Session: s, Car: clean(e.Name(s.Vehicle)), Facts: facts(s, l)}
+		x := session{Session: s, Car: clean(e.Name(s.Vehicle)), Facts: facts(s, l), Gates: gates[s.ID]}
 		if i := c.index(s.ID); i >= 0 && c.Runs[i].Whole > len(c.Runs[i].T) {
 			x.Facts = append(x.Facts, [2]string{"chart", fmt.Sprintf("%s of %s rows of one second", count(int64(len(c.Runs[i].T))), count(int64(c.Runs[i].Whole)))})
-		}
-		for _, g := range e.Gates {
-			if g.Session == s.ID {
-				title := e.RuleOf(g.Gate).Title
-				if title == "" {
-					title = g.Gate
-				}
-				x.Gates = append(x.Gates, gate{title, string(g.Verdict), clean(g.Reason), classes[g.Verdict], verdictMarks[g.Verdict]})
-			}
 		}
 		for _, p := range l.Phases {
 			x.Phases = append(x.Phases, phase{p.Name, minute(p.From - l.PlugS), minute(p.To - l.PlugS), p.Rule})
