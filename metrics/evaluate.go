@@ -332,24 +332,16 @@ func (c *Catalogue) basis(d *Definition, params map[string]float64) func(session
 
 // cached returns the figures of the latest edition by session and figure.
 func cached(ctx context.Context, w *warehouse.Workspace) (map[[2]string]edition.Figure, error) {
-	rows, err := w.Query(ctx, `
-		select session_id, figure, value, uncertainty, from_s, to_s, status, coalesce(note, ''), basis
-		from figure where edition_id = (select edition_id from edition order by at desc, edition_id desc limit 1)`)
+	all, err := w.Figures(ctx)
 	if err != nil {
-		return nil, fmt.Errorf("metrics: figures of the edition before: %w", err)
+		return nil, fmt.Errorf("metrics: %w", err)
 	}
-	defer rows.Close()
-	known := map[[2]string]edition.Figure{}
-	for rows.Next() {
-		var f edition.Figure
-		var value, u, from, to sql.NullFloat64
-		if err := rows.Scan(&f.Session, &f.Figure, &value, &u, &from, &to, &f.Status, &f.Note, &f.Basis); err != nil {
-			return nil, fmt.Errorf("metrics: figures of the edition before: %w", err)
-		}
-		f.Value, f.U, f.From, f.To = number(value), number(u), number(from), number(to)
-		known[[2]string{f.Session, f.Figure}] = f
+	known := make(map[[2]string]edition.Figure, len(all))
+	for _, f := range all {
+		known[[2]string{f.Session, f.Figure}] = edition.Figure{Session: f.Session, Figure: f.Figure, Value: f.Value, U: f.U, From: f.From, To: f.To,
+			Status: edition.Status(f.Status), Note: f.Note, Basis: f.Basis}
 	}
-	return known, rows.Err()
+	return known, nil
 }
 
 // unknown returns the sessions that lack a current result of any of the figures.

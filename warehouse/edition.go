@@ -4,7 +4,11 @@ import (
 	"context"
 	"database/sql/driver"
 	"fmt"
+	"strings"
 	"time"
+
+	"github.com/apache/arrow/go/v17/arrow"
+	"github.com/apache/arrow/go/v17/arrow/array"
 )
 
 // An Edition is what the tables edition, figure, gate and standing keep of one
@@ -82,6 +86,43 @@ func (s *Store) PutEdition(ctx context.Context, e Edition, written func() error)
 		return fmt.Errorf("warehouse: put edition %s: %w", e.ID, err)
 	}
 	return nil
+}
+
+// Figures returns the figures of the latest edition. There are many of few names:
+// they are taken by column, and each text is there once.
+func (w *Workspace) Figures(ctx context.Context) ([]Figure, error) {
+	var out []Figure
+	texts := map[string]string{}
+	err := w.arrow(ctx, nil, func(r arrow.Record) error {
+		text := func(column, row int) string {
+			s := r.Column(column).(*array.String).Value(row) // gone with the record
+			known, ok := texts[s]
+			if !ok {
+				known = strings.Clone(s)
+				texts[known] = known
+			}
+			return known
+		}
+		number := func(column, row int) *float64 {
+			c := r.Column(column).(*array.Float64)
+			if c.IsNull(row) {
+				return nil
+			}
+			v := c.Value(row)
+			return &v
+		}
+		for i := range int(r.NumRows()) {
+			out = append(out, Figure{Session: text(0, i), Figure: text(1, i), Value: number(2, i), U: number(3, i), From: number(4, i), To: number(5, i),
+				Status: text(6, i), Note: text(7, i), Basis: strings.Clone(r.Column(8).(*array.String).Value(i))})
+		}
+		return nil
+	}, `
+		select session_id, figure, value, uncertainty, from_s, to_s, status, coalesce(note, ''), basis
+		from figure where edition_id = (select edition_id from edition order by at desc, edition_id desc limit 1)`)
+	if err != nil {
+		return nil, fmt.Errorf("warehouse: figures of the latest edition: %w", err)
+	}
+	return out, nil
 }
 
 // maybe is a number, or NULL for nil.
