@@ -95,9 +95,21 @@ func (g *crew) close() {
 // compute evaluates definitions over the sessions of all batches; none: nothing is
 // evaluated, but what late needs is kept of them.
 func (g *crew) compute(ctx context.Context, defs []*Definition, batches [][]sessionRow) error {
-	views := append(g.c.viewNames(defs), g.keep...)
 	return g.share(ctx, batches, func(ctx context.Context, k *worker, batch []sessionRow) error {
-		return g.batch(ctx, k, defs, views, batch)
+		return g.batch(ctx, k, meant(defs, batch), batch)
+	})
+}
+
+// meant are the definitions for procedures that sessions have: no others have rows of
+// them, and to plan a query takes longer than to run it over a session. The user's
+// own are looked at in any case, since what is wrong with them is to be told.
+func meant(defs []*Definition, sessions []sessionRow) []*Definition {
+	done := map[string]bool{}
+	for _, s := range sessions {
+		done[s.procedure] = true
+	}
+	return slices.DeleteFunc(slices.Clone(defs), func(d *Definition) bool {
+		return !d.Mine && !slices.ContainsFunc(d.Procedures, func(p string) bool { return done[p] })
 	})
 }
 
@@ -125,8 +137,8 @@ func (g *crew) share(ctx context.Context, batches [][]sessionRow, do func(contex
 	return group.Wait()
 }
 
-func (g *crew) batch(ctx context.Context, k *worker, defs []*Definition, views []string, batch []sessionRow) error {
-	if err := g.c.prepare(ctx, k.w, batch, views); err != nil {
+func (g *crew) batch(ctx context.Context, k *worker, defs []*Definition, batch []sessionRow) error {
+	if err := g.c.prepare(ctx, k.w, batch, append(g.c.viewNames(defs), g.keep...)); err != nil {
 		return err
 	}
 	if err := g.evaluate(ctx, k.w, defs, batch); err != nil {
