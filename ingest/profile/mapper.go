@@ -155,17 +155,14 @@ func (m *Mapper) Channels() []channel.Channel {
 }
 
 // Row turns a record's cells, one a slot, into its time, in µs since 1970 UTC,
-// and a value a channel, NaN for none; or tells why it is set aside. Whether its
-// time follows those before is for the caller's order. The values are good until
-// the next call.
+// and a value a channel, NaN for none; or tells why it is set aside, for its time
+// before a value. Whether the time of others follows those before is for the
+// caller's order. The values are good until the next call.
 func (m *Mapper) Row(cells []Cell) (at int64, vals []float64, p *Problem) {
 	at, err := m.time(cells)
 	if err != nil {
 		d := diag.At(err, diag.Pos{})
 		return 0, nil, &Problem{m.clockSlot, d.Msg, d.Hint}
-	}
-	if reason, hint, back := m.order.Back(at); back {
-		return 0, nil, &Problem{m.clockSlot, reason, hint}
 	}
 	for i := range m.vals {
 		m.vals[i] = math.NaN()
@@ -182,6 +179,9 @@ func (m *Mapper) Row(cells []Cell) (at int64, vals []float64, p *Problem) {
 		}
 	}
 	if p != nil {
+		if reason, hint, back := m.order.Back(at); back {
+			return 0, nil, &Problem{m.clockSlot, reason, hint}
+		}
 		return 0, nil, p
 	}
 	return at, m.vals, nil

@@ -8,9 +8,10 @@ import (
 )
 
 const (
-	// jump is how far ahead of the row above, in µs, a row's time is doubted: a
-	// log has a row a minute, and one that skips less costs little.
-	jump = 60 * 1e6
+	// usualJump is how far ahead of the row above, in µs, a row's time is doubted: a
+	// log has a row a minute, and one that skips less costs little. In one with
+	// longer intervals it is two of them.
+	usualJump = 60 * 1e6
 	// maxHeld is how many rows a doubt may last, so how many stray stamps may
 	// stand together.
 	maxHeld = 8
@@ -28,6 +29,7 @@ const (
 type Order struct {
 	profile string
 	any     bool
+	jump    int64
 	first   int64 // of the rows that are kept
 	last    int64
 	until   int64  // up to where a row plainly follows; nowhere while rows are held, or behind a reset
@@ -57,7 +59,7 @@ func NewOrder(profile string, any bool) *Order {
 	if any {
 		until = math.MaxInt64
 	}
-	return &Order{profile: profile, any: any, first: math.MaxInt64, last: math.MinInt64, until: until}
+	return &Order{profile: profile, any: any, jump: usualJump, first: math.MaxInt64, last: math.MinInt64, until: until}
 }
 
 func (o *Order) hint() string {
@@ -74,7 +76,7 @@ func (o *Order) Follows(at int64) bool {
 		return false
 	}
 	if !o.any {
-		o.last, o.until = at, at+jump
+		o.last, o.until = at, at+o.jump
 	}
 	return true
 }
@@ -112,6 +114,7 @@ func (o *Order) Doubt(b *Batch, report *Report, row Row) {
 	case o.lows == 2:
 		o.settle(b, report, true)
 	case len(o.held)-o.lows > maxHeld:
+		o.jump = max(o.jump, 2*o.step())
 		o.settle(b, report, false)
 	}
 }
@@ -128,10 +131,19 @@ func (o *Order) settleAll(b *Batch, report *Report) {
 	}
 }
 
+// step is the shortest time between rows that are held.
+func (o *Order) step() int64 {
+	shortest := int64(math.MaxInt64)
+	for i := 1; i < len(o.held); i++ {
+		shortest = min(shortest, o.held[i].At-o.held[i-1].At)
+	}
+	return shortest
+}
+
 // behind is the time behind which a row of time t comes too late: of the row that
 // is kept, or, by less than a jump, of the one that is in doubt.
 func (o *Order) behind(t int64) int64 {
-	if len(o.held) > 0 && t >= o.last && t < o.held[0].At && o.held[0].At-t <= jump {
+	if len(o.held) > 0 && t >= o.last && t < o.held[0].At && o.held[0].At-t <= o.jump {
 		return o.held[0].At
 	}
 	return o.last
@@ -146,7 +158,7 @@ func (o *Order) settle(b *Batch, report *Report, stray bool) {
 		o.last = rows[0].At
 	}
 	if o.last != math.MinInt64 {
-		o.until = o.last + jump
+		o.until = o.last + o.jump
 	}
 	if !stray {
 		o.keep(b, report, rows[0].Row)

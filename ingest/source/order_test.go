@@ -110,9 +110,16 @@ func TestReset(t *testing.T) {
 		{"twice", chain(span(0, 100), span(0, 80), span(0, 300)), "1-101", "102: " + first + "100 s and goes on from there, 103-483: comes after the clock's reset in line 102"},
 		{"with a pause before it", chain(span(0, 100), span(5000, 5002), span(0, 80)), "1-104", "105: " + first + "5002 s and goes on from there, 106-185: comes after the clock's reset in line 105"},
 		{"with a pause of one row before it", chain(span(0, 100), span(5000, 5000), span(0, 80)), "1-102", "103: " + first + "5000 s and goes on from there, 104-183: comes after the clock's reset in line 103"},
+		{"within the first minute", chain(span(0, 40), span(0, 90)), "1-41", "42: " + first + "40 s and goes on from there, 43-132: comes after the clock's reset in line 42"},
+		{"rows further apart than a minute", chain(every(120, 0, 1200), every(120, 0, 3600)), "1-11", "12: " + first + "1200 s and goes on from there, 13-42: comes after the clock's reset in line 12"},
+		{"wrong for a while, and right again", chain(span(1e9, 1e9+100), span(0, 300), span(1e9+401, 1e9+500)), "1-101 403-502", "102: " + first + "1000000100 s and goes on from there, 103-402: comes after the clock's reset in line 102"},
+		{"with a stray behind it", chain(span(0, 100), span(0, 20), span(5000, 5000), span(21, 30)), "1-101", "102: " + first + "100 s and goes on from there, 103-133: comes after the clock's reset in line 102"},
 		{"and back again", chain(span(0, 100), span(0, 20), span(101, 120)), "1-101 123-142", "102: " + first + "100 s and goes on from there, 103-122: comes after the clock's reset in line 102"},
 		// A minute or less, or a row or a few, are late rows; so are those of a time between.
-		{"late by a minute", chain(span(0, 60), span(0, 100)), "1-61 122-162", "62-121: time goes back"},
+		{"late by a minute", chain(span(0, 61), span(1, 100)), "1-62 123-162", "63-122: time goes back"},
+		{"a late row now and then", chain(span(0, 100), span(5, 5), span(101, 110), span(6, 6), span(111, 120), span(7, 7), span(121, 130), span(8, 8), span(131, 140),
+			span(9, 9), span(141, 150), span(10, 10), span(151, 160), span(11, 11), span(161, 170), span(12, 12), span(171, 180), span(13, 13), span(181, 190), span(14, 14), span(191, 200)),
+			"1-101 103-112 114-123 125-134 136-145 147-156 158-167 169-178 180-189 191-200 202-211", "102 113 124 135 146 157 168 179 190 201: time goes back"},
 		{"few rows", chain(span(0, 100), span(0, 7), span(101, 103)), "1-101 110-112", "102-109: time goes back"},
 		{"sent again", chain(span(0, 600), span(400, 700)), "1-601 802-902", "602-801: time goes back"},
 	} {
@@ -137,6 +144,13 @@ func TestReset(t *testing.T) {
 
 func span(from, to int64) (at []int64) {
 	for ; from <= to; from++ {
+		at = append(at, from)
+	}
+	return at
+}
+
+func every(step, from, to int64) (at []int64) {
+	for ; from <= to; from += step {
 		at = append(at, from)
 	}
 	return at
