@@ -33,10 +33,6 @@ func alignAll(s *series.Series, ses *series.Session, changed []job) ([]Alignment
 	if !slices.ContainsFunc(changed, func(j job) bool { return j.input.Source.Clock == align }) {
 		return nil, nil
 	}
-	ref, l := findReference(s, ses)
-	if l != nil {
-		return nil, l
-	}
 	var found []Alignment
 	for i := range changed {
 		j := &changed[i]
@@ -44,6 +40,10 @@ func alignAll(s *series.Series, ses *series.Session, changed []job) ([]Alignment
 			continue
 		}
 		at := ses.At("source", fmt.Sprint(slices.IndexFunc(ses.Sources, func(src series.Source) bool { return src.File == j.input.Source.File })), "clock")
+		ref, l := findReference(s, ses, loggerOf(j.input.Source))
+		if l != nil {
+			return nil, l
+		}
 		if ref == nil {
 			return nil, diag.List{diag.New(at, "no other source of the session has power to align %q with", j.input.Source.File).
 				WithHint("it needs charger or pack power, or voltage and current, from a source whose clock is right")}
@@ -73,8 +73,10 @@ type reference struct {
 	power power
 }
 
-func findReference(s *series.Series, ses *series.Session) (*reference, diag.List) {
-	var best *reference
+// findReference prefers logs of other loggers: another file of the same one mostly
+// goes on where this one ends, and has nothing in common with it.
+func findReference(s *series.Series, ses *series.Session, of logger) (*reference, diag.List) {
+	var best, own *reference
 	for _, src := range ses.Sources {
 		if src.Clock == align {
 			continue
@@ -84,9 +86,16 @@ func findReference(s *series.Series, ses *series.Session) (*reference, diag.List
 		if l != nil {
 			return nil, l
 		}
-		if p.rows() >= clock.LeastSamples && (best == nil || p.rows() > best.power.rows()) {
-			best = &reference{in, p}
+		better := &best
+		if loggerOf(src) == of {
+			better = &own
 		}
+		if p.rows() >= clock.LeastSamples && (*better == nil || p.rows() > (*better).power.rows()) {
+			*better = &reference{in, p}
+		}
+	}
+	if best == nil {
+		return own, nil
 	}
 	return best, nil
 }

@@ -2,9 +2,8 @@ package ingest
 
 import (
 	"context"
-	"maps"
+	"fmt"
 	"path/filepath"
-	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -14,18 +13,37 @@ import (
 )
 
 func TestContinued(t *testing.T) {
-	at := func(min int) time.Time { return time.Date(2026, 1, 12, 20, min, 0, 0, time.UTC) }
+	at := func(min float64) time.Time {
+		return time.Date(2026, 1, 12, 20, 0, 0, 0, time.UTC).Add(time.Duration(min * float64(time.Minute)))
+	}
+	// SourceID is the file's name and, after a blank, its profile.
+	part := func(name string, from, to float64) warehouse.Span {
+		return warehouse.Span{SourceID: name, First: at(from), Last: at(to), Car: true}
+	}
+	register := func(s warehouse.Span, first, last float64) warehouse.Span {
+		s.Register = &[2]float64{first, last}
+		return s
+	}
+	unsure := func(s warehouse.Span, u float64) warehouse.Span {
+		s.OffsetU = u
+		return s
+	}
 	for _, c := range []struct {
 		name string
-		logs []warehouse.Span // SourceID is the file's name and, after a blank, its profile
+		logs []warehouse.Span
 		want string
 	}{
-		{"three files of one logger, out of order", []warehouse.Span{{SourceID: "c.csv log", First: at(20), Last: at(30)}, {SourceID: "a.csv log", First: at(0), Last: at(10)}, {SourceID: "b.csv log", First: at(10), Last: at(20)}},
-			"b.csv goes on from a.csv, c.csv goes on from a.csv"},
-		{"a minute of overlap: two loggers", []warehouse.Span{{SourceID: "a.csv log", First: at(0), Last: at(11)}, {SourceID: "b.csv log", First: at(10), Last: at(20)}}, ""},
-		{"of three, two overlap", []warehouse.Span{{SourceID: "a.csv log", First: at(0), Last: at(5)}, {SourceID: "b.csv log", First: at(10), Last: at(20)}, {SourceID: "c.csv log", First: at(15), Last: at(30)}}, ""},
-		{"two profiles", []warehouse.Span{{SourceID: "a.csv log", First: at(0), Last: at(5)}, {SourceID: "b.csv dial", First: at(10), Last: at(20)}}, ""},
-		{"two chargers with a register each", []warehouse.Span{{SourceID: "a.csv log", First: at(0), Last: at(5), Register: true}, {SourceID: "b.csv log", First: at(10), Last: at(20), Register: true}}, ""},
+		{"three files of one logger, out of order", []warehouse.Span{part("c.csv log", 20, 30), part("a.csv log", 0, 10), part("b.csv log", 10, 20)}, "a.csv, b.csv, c.csv"},
+		{"a row that both have", []warehouse.Span{part("a.csv log", 0, 10.5), part("b.csv log", 10, 20)}, "a.csv, b.csv"},
+		{"more than a minute of overlap: two loggers", []warehouse.Span{part("a.csv log", 0, 11.1), part("b.csv log", 10, 20)}, "b.csv beside a.csv from 10 to 11.1"},
+		{"as far as its clock may be off", []warehouse.Span{part("a.csv log", 0, 11.1), unsure(part("b.csv log", 10, 20), 10)}, "a.csv, b.csv"},
+		{"half of a short one", []warehouse.Span{part("a.csv log", 0, 10.5), part("b.csv log", 10, 10.9)}, "b.csv beside a.csv from 10 to 10.5"},
+		{"of three, two overlap", []warehouse.Span{part("a.csv log", 0, 5), part("b.csv log", 10, 20), part("c.csv log", 15, 30)}, "c.csv beside b.csv from 15 to 20"},
+		{"two profiles", []warehouse.Span{part("a.csv log", 0, 5), part("b.csv dial", 10, 20)}, ""},
+		{"a register that goes on", []warehouse.Span{register(part("a.csv log", 0, 5), 0, 1.55), register(part("b.csv log", 5, 20), 1.56, 30)}, "a.csv, b.csv"},
+		{"another charger's register, from 0", []warehouse.Span{register(part("a.csv log", 0, 5), 0, 1.55), register(part("b.csv log", 5, 20), 0, 30)}, ""},
+		{"another charger's register, at thousands", []warehouse.Span{register(part("a.csv log", 0, 5), 0, 1.55), register(part("b.csv log", 5, 20), 4211, 4250)}, ""},
+		{"a register and none", []warehouse.Span{register(part("a.csv log", 0, 5), 0, 1.55), part("b.csv log", 5, 20)}, ""},
 	} {
 		ses := &series.Session{ID: "night"}
 		for i, span := range c.logs {
@@ -34,12 +52,17 @@ func TestContinued(t *testing.T) {
 			c.logs[i].SourceID = "night/" + file
 		}
 		var got []string
-		from := continued(ses, c.logs)
-		for _, id := range slices.Sorted(maps.Keys(from)) {
-			got = append(got, strings.TrimPrefix(id, "night/")+" goes on from "+strings.TrimPrefix(from[id], "night/"))
+		chains, overlaps := continued(ses, c.logs)
+		for _, chain := range chains {
+			for _, part := range chain {
+				got = append(got, filepath.Base(part.SourceID))
+			}
+		}
+		for _, v := range overlaps {
+			got = append(got, fmt.Sprintf("%s beside %s from %.4g to %.4g", filepath.Base(v.Path), filepath.Base(v.Of), v.From.Sub(at(0)).Minutes(), v.To.Sub(at(0)).Minutes()))
 		}
 		if strings.Join(got, ", ") != c.want {
-			t.Errorf("%s: %v, want %s", c.name, got, c.want)
+			t.Errorf("%s: %s, want %s", c.name, strings.Join(got, ", "), c.want)
 		}
 	}
 }

@@ -24,22 +24,14 @@ func apart(procedure string) (before, after time.Duration) {
 }
 
 // doubts finds what no reader can: values that are possible by themselves, and
-// impossible for this session. It also notes which logs go on from which, which is
-// known by when they begin and end.
-func doubts(ctx context.Context, l *warehouse.Load, s *series.Series, ses *series.Session, row warehouse.Session) (diag.List, error) {
-	var list diag.List
-	spans, err := l.Spans(ctx)
-	if err != nil {
-		return nil, err
-	}
-	if list = elsewhere(ses, row, spans); list != nil {
+// impossible for this session. spans are those of its sources.
+func doubts(ctx context.Context, l *warehouse.Load, s *series.Series, ses *series.Session, row warehouse.Session, spans []warehouse.Span) (diag.List, error) {
+	list := elsewhere(ses, row, spans)
+	if list != nil {
 		return list, nil
 	}
-	if list, err = setLate(ctx, l, ses, row, spans); err != nil || list != nil {
+	if list, err := setLate(ctx, l, ses, row, spans); err != nil || list != nil {
 		return list, err
-	}
-	if err := l.Continues(ctx, continued(ses, spans)); err != nil {
-		return nil, err
 	}
 	if row.SoakStart.After(row.Zero) {
 		list.Add(ses.At("soak_start"), "the soak starts %s after it ended, at %s by %s", long(row.SoakStart.Sub(row.Zero)), row.Zero.In(ses.Location).Format(minutes), row.ZeroFrom).

@@ -38,6 +38,7 @@ type Outcome struct {
 	Read      []string // paths of the sources read, in the order of reading
 	Unchanged int      // sources that were not read again
 	Aligned   []Alignment
+	Overlaps  []Overlap
 	Problems  diag.List // non-nil: the session was not loaded
 }
 
@@ -162,16 +163,25 @@ func loadSession(ctx context.Context, store *warehouse.Store, s *series.Series, 
 		if problem, err := findZero(ctx, l, ses, &row); err != nil || problem != nil {
 			return orRefused(err, problem)
 		}
-		if list, err := doubts(ctx, l, s, ses, row); err != nil {
+		spans, err := l.Spans(ctx)
+		if err != nil {
+			return err
+		}
+		if list, err := doubts(ctx, l, s, ses, row, spans); err != nil {
 			return err
 		} else if list != nil {
 			return &refused{list}
+		}
+		var chains [][]warehouse.Span
+		chains, o.Overlaps = continued(ses, spans)
+		if err := l.Continues(ctx, chains); err != nil {
+			return err
 		}
 		return l.Session(ctx, row)
 	})
 	var r *refused
 	if errors.As(err, &r) {
-		o.Problems, o.Read, o.Aligned, o.Unchanged = r.list, nil, nil, 0
+		o.Problems, o.Read, o.Aligned, o.Overlaps, o.Unchanged = r.list, nil, nil, nil, 0
 		return refuse()
 	}
 	return o, err

@@ -14,8 +14,9 @@ type Span struct {
 	SourceID        string
 	First, Last     time.Time
 	Car             bool // it tells of more than the weather
-	Register        bool // it has a charger's register, which stands elsewhere at another charger
 	LowSoC, HighSoC float64
+	Register        *[2]float64 // what a charger's register showed first and last, in kWh; nil: it has none
+	OffsetU         float64     // of its clock, in s
 	number          int32
 }
 
@@ -23,7 +24,7 @@ type Span struct {
 // It looks at one source at a time: millions of rows that are not to be told apart
 // by a name take a tenth of the time.
 func (l *Load) Spans(ctx context.Context) ([]Span, error) {
-	rows, err := l.s.conn.QueryContext(ctx, `select source_id, source_no from source where session_id = ? order by source_id`, l.sessionID)
+	rows, err := l.s.conn.QueryContext(ctx, `select source_id, source_no, offset_u_s from source where session_id = ? order by source_id`, l.sessionID)
 	if err != nil {
 		return nil, err
 	}
@@ -31,7 +32,7 @@ func (l *Load) Spans(ctx context.Context) ([]Span, error) {
 	var sources []Span
 	for rows.Next() {
 		var s Span
-		if err := rows.Scan(&s.SourceID, &s.number); err != nil {
+		if err := rows.Scan(&s.SourceID, &s.number, &s.OffsetU); err != nil {
 			return nil, err
 		}
 		sources = append(sources, s)
@@ -42,13 +43,21 @@ func (l *Load) Spans(ctx context.Context) ([]Span, error) {
 	var spans []Span
 	for _, s := range sources {
 		var first, last sql.NullTime
+		var register bool
 		err := l.s.conn.QueryRowContext(ctx, `
 			select min(at), max(at), count(soc_pct) + count(pack_power_kw) + count(pack_voltage_v) + count(pack_current_a) + count(pack_energy_kwh)
 				+ count(heater_power_kw) + count(charger_power_kw) + count(charger_voltage_v) + count(charger_current_a) + count(charger_energy_kwh) > 0,
 				count(charger_energy_kwh) > 0, coalesce(min(soc_pct), 0), coalesce(max(soc_pct), 0)
-			from reading where source_no = ?`, s.number).Scan(&first, &last, &s.Car, &s.Register, &s.LowSoC, &s.HighSoC)
+			from reading where source_no = ?`, s.number).Scan(&first, &last, &s.Car, &register, &s.LowSoC, &s.HighSoC)
 		if err != nil {
 			return nil, err
+		}
+		if register {
+			s.Register = &[2]float64{}
+			err := l.s.conn.QueryRowContext(ctx, `select arg_min(charger_energy_kwh, at), arg_max(charger_energy_kwh, at) from reading where source_no = ?`, s.number).Scan(&s.Register[0], &s.Register[1])
+			if err != nil {
+				return nil, err
+			}
 		}
 		if first.Valid {
 			s.First, s.Last = first.Time, last.Time
@@ -64,14 +73,30 @@ func (l *Load) LastLineBefore(ctx context.Context, s Span, at time.Time) (line i
 	return line, err
 }
 
-// Continues notes which of the session's sources go on from which: those are then
-// one source for figures.
-func (l *Load) Continues(ctx context.Context, from map[string]string) error {
-	if _, err := l.s.conn.ExecContext(ctx, `update source set continues = null where session_id = ? and continues is not null`, l.sessionID); err != nil {
+// Continues notes which of the session's sources go on from which: a chain of them,
+// in order of time, is one source for figures, each part from where the one before it
+// ends.
+func (l *Load) Continues(ctx context.Context, chains [][]Span) error {
+	_, err := l.s.conn.ExecContext(ctx, `
+		update source set continues = null, continues_after = null, joined_u_s = null
+		where session_id = ? and (continues is not null or joined_u_s is not null)`, l.sessionID)
+	if err != nil {
 		return err
 	}
-	for id, first := range from {
-		if _, err := l.s.conn.ExecContext(ctx, `update source set continues = ? where session_id = ? and source_id = ?`, first, l.sessionID, id); err != nil {
+	for _, chain := range chains {
+		u := 0.0
+		for i, part := range chain {
+			u = max(u, part.OffsetU)
+			if i == 0 {
+				continue
+			}
+			_, err := l.s.conn.ExecContext(ctx, `update source set continues = ?, continues_after = ? where session_id = ? and source_id = ?`,
+				chain[0].SourceID, chain[i-1].Last.UTC(), l.sessionID, part.SourceID)
+			if err != nil {
+				return err
+			}
+		}
+		if _, err := l.s.conn.ExecContext(ctx, `update source set joined_u_s = ? where session_id = ? and source_id = ?`, u, l.sessionID, chain[0].SourceID); err != nil {
 			return err
 		}
 	}

@@ -309,7 +309,7 @@ func micros(t time.Time) driver.Value {
 // Source writes the row of a source and all that its report holds. Where the
 // readings were not in order of time, they are put in order.
 func (l *Load) Source(ctx context.Context, src Source, r *Report) error {
-	_, err := l.s.conn.ExecContext(ctx, `insert into source values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, null)`,
+	_, err := l.s.conn.ExecContext(ctx, `insert into source values (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, null, null, null)`,
 		src.ID, l.sessionID, src.Path, src.Kind, null(src.Profile), src.SHA256, src.Bytes,
 		r.RowsRead, r.RowsKept, int64(len(r.Aside)), src.OffsetS, src.OffsetU, src.Settings, l.next)
 	if err != nil {

@@ -41,9 +41,12 @@ var (
 )
 
 // seen is a query for a table of the warehouse as it is shown, with columns
-// replaced. A source's number is the warehouse's own affair.
+// replaced. A source's number and the like are the warehouse's own affair.
 func seen(table, replaced string) string {
-	if table == "source" || table == "reading" {
+	switch table {
+	case "source":
+		replaced = ` exclude (source_no, continues_after, joined_u_s)` + replaced
+	case "reading":
 		replaced = ` exclude (source_no)` + replaced
 	}
 	return `select *` + replaced + ` from series.` + table
@@ -81,7 +84,7 @@ func (w *Workspace) open(ctx context.Context, name string, limits Limits) (err e
 	for _, table := range append(append([]string{}, scoped...), whole...) {
 		setup = append(setup, `create view `+table+` as `+seen(table, ""))
 	}
-	setup = append(setup, `create view source_key as select source_no, session_id, coalesce(continues, source_id) as source_id from series.source`)
+	setup = append(setup, `create view source_key as select source_no, session_id, coalesce(continues, source_id) as source_id, continues_after from series.source`)
 	setup = append(setup, `create table protocol as select * from series.protocol`,
 		`create type quantity as enum ('pack', 'inlet', 'heater', 'cabin', 'accessory')`,
 		`create table result (session_id varchar, figure varchar, value double, uncertainty double, status varchar)`)
@@ -146,10 +149,13 @@ func (w *Workspace) scope(ctx context.Context, ids []string) error {
 		if table != "session" {
 			keys += `, source_id::` + source + ` as source_id`
 		}
+		if table == "source" {
+			keys += `, coalesce(joined_u_s, offset_u_s) as offset_u_s`
+		}
 		setup = append(setup, `create or replace view `+table+` as `+seen(table, ` replace (`+keys+`)`)+` where session_id in (from temp.scope)`)
 	}
 	setup = append(setup, `create or replace view source_key as
-		select source_no, session_id::`+session+` as session_id, coalesce(continues, source_id)::`+source+` as source_id
+		select source_no, session_id::`+session+` as session_id, coalesce(continues, source_id)::`+source+` as source_id, continues_after
 		from series.source where session_id in (from temp.scope)`)
 	if err := w.named(ctx, "scope", ids); err != nil {
 		return err
@@ -245,12 +251,16 @@ func (w *Workspace) hold(ctx context.Context) error {
 		return err
 	}
 	var first, last int32
-	err = w.conn.QueryRowContext(ctx, `select coalesce(min(source_no), 0), coalesce(max(source_no), 0) from source_key`).Scan(&first, &last)
+	var joined bool
+	err = w.conn.QueryRowContext(ctx, `select coalesce(min(source_no), 0), coalesce(max(source_no), 0), count(continues_after) > 0 from source_key`).Scan(&first, &last, &joined)
 	if err != nil {
 		return err
 	}
 	// The join finds the rows; the range, which parts of the table hold none.
 	from := ` from series.reading r join source_key k using (source_no) where r.source_no between ` + strconv.Itoa(int(first)) + ` and ` + strconv.Itoa(int(last))
+	if joined {
+		from += ` and (k.continues_after is null or r.at > k.continues_after)`
+	}
 	keys := map[string]string{"session_id": "k.", "source_id": "k.", "line": "r.", "t_s": "r."}
 	var counts []string
 	for _, c := range columns {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"path/filepath"
 	"testing"
+	"time"
 
 	"github.com/apache/arrow/go/v17/arrow/memory"
 )
@@ -117,8 +118,8 @@ func TestHoldKeepBeside(t *testing.T) {
 	}
 }
 
-// A source that goes on from another is one with it, in the order of time, where
-// readings are held; elsewhere it is a file of its own.
+// A source that goes on from another is one with it from where that ends, in the
+// order of time, where readings are held; elsewhere it is a file of its own.
 func TestHoldContinued(t *testing.T) {
 	ctx := context.Background()
 	name := filepath.Join(t.TempDir(), "w.duckdb")
@@ -128,16 +129,16 @@ func TestHoldContinued(t *testing.T) {
 		t.Fatal(err)
 	}
 	err = s.LoadSession(ctx, "a", func(l *Load) error {
-		rdr := batch(t, memory.DefaultAllocator, [][2]float64{{100, 1}, {101, 2}})
+		rdr := batch(t, memory.DefaultAllocator, [][2]float64{{7, 9}, {8, 9}, {100, 1}, {101, 2}})
 		defer rdr.Release()
 		if _, err := l.Readings(ctx, "a/again.csv", rdr, zero); err != nil {
 			return err
 		}
 		src := Source{ID: "a/again.csv", SessionID: "a", Path: "a/again.csv", Kind: "delimited", SHA256: "y"}
-		if err := l.Source(ctx, src, &Report{RowsRead: 2, RowsKept: 2}); err != nil {
+		if err := l.Source(ctx, src, &Report{RowsRead: 4, RowsKept: 4}); err != nil {
 			return err
 		}
-		return l.Continues(ctx, map[string]string{"a/again.csv": "a/car.csv"})
+		return l.Continues(ctx, [][]Span{{{SourceID: "a/car.csv", Last: zero.Add(8 * time.Second), OffsetU: 3}, {SourceID: "a/again.csv"}}})
 	})
 	if err != nil {
 		t.Fatal(err)
@@ -153,7 +154,7 @@ func TestHoldContinued(t *testing.T) {
 	if err := w.Scope(ctx, []string{"a"}); err != nil {
 		t.Fatal(err)
 	}
-	for _, want := range []string{"a/again.csv 2 100..101, a/car.csv 10 0..8", "a/car.csv 12 0..101"} {
+	for _, want := range []string{"a/again.csv 4 7..101, a/car.csv 10 0..8", "a/car.csv 12 0..101"} {
 		var got string
 		err := w.conn.QueryRowContext(ctx, `
 			select string_agg(format('{} {} {}..{}', source_id, n, low, high), ', ' order by source_id)
@@ -164,6 +165,10 @@ func TestHoldContinued(t *testing.T) {
 		if err := w.Hold(ctx); err != nil {
 			t.Fatal(err)
 		}
+	}
+	var u float64
+	if err := w.conn.QueryRowContext(ctx, `select offset_u_s from source where source_id = 'a/car.csv'`).Scan(&u); err != nil || u != 3 {
+		t.Errorf("the clock of what is joined is uncertain by %v s, %v", u, err)
 	}
 	var ordered bool
 	if err := w.conn.QueryRowContext(ctx, `select bool_and(t_s >= before_s) from (select t_s, lag(t_s) over () as before_s from reading)`).Scan(&ordered); err != nil || !ordered {

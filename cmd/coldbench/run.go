@@ -200,6 +200,9 @@ func (a *app) ingest(ctx context.Context, s *series.Series) (summary string, fre
 		for _, c := range o.Aligned {
 			fmt.Fprintf(a.err, "%s: clock aligned with %s: offset %.1f s, uncertain by %.1f s\n", c.Path, c.Reference, c.OffsetS, c.U)
 		}
+		for _, v := range o.Overlaps {
+			fmt.Fprintf(a.err, "%s: read as %s is, which goes on beside it from %s to %s UTC; figures take one of the two\n", v.Path, v.Of, v.From.UTC().Format(time.DateTime), v.To.UTC().Format(time.TimeOnly))
+		}
 		if o.Problems != nil {
 			refused++
 			ok = false

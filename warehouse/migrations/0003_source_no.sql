@@ -6,7 +6,11 @@ update source set source_no = n from (select source_id as id, row_number() over 
 update reading set source_no = source.source_no from source where reading.source_id = source.source_id;
 
 -- The source that this one goes on from: a logger that began another file. NULL: none.
+-- Its rows count from where the one before it ends; joined_u_s is the uncertainty of the
+-- clocks of all that are joined, of the first of them.
 alter table source add column continues varchar;
+alter table source add column continues_after timestamptz;
+alter table source add column joined_u_s double;
 
 -- Figures of sessions with such sources come out otherwise.
 update figure set basis = '';
