@@ -23,8 +23,10 @@ func TestGates(t *testing.T) {
 		{"pack-near-ambient", "pack_minus_ambient", 9, 0.5, edition.Failed, "pack 9.0 K from the air, the protocol allows 3.0 K"},
 		{"start-soc", "start_soc", 15, 0.3, edition.Passed, "started at 15 %, the protocol allows 15 %"},
 		{"start-soc", "start_soc", 35, 0.3, edition.Failed, "started at 35 %, the protocol allows 15 %"},
-		{"air-steady", "soak_ambient_departure", 2.8, 0.3, edition.Passed, "the air went 2.8 K from its mean, the protocol allows 2.8 K"}, // the boundary
-		{"air-steady", "soak_ambient_departure", 9, 0.3, edition.Flagged, "the air went 9.0 K from its mean, the protocol allows 2.8 K"},  // only flags
+		{"air-steady", "soak_ambient_departure", 2.8, 0.3, edition.Passed, "the air went 2.8 K from its mean, the protocol allows 2.8 K"},      // the boundary
+		{"air-steady", "soak_ambient_departure", 9, 0.3, edition.Flagged, "the air went 9.0 K from its mean, the protocol allows 2.8 K"},       // only flags
+		{"air-excursion", "soak_excursion", 3, 0.3, edition.Passed, "the air was off its mean for 3 min at a time, the protocol allows 3 min"}, // the boundary
+		{"air-excursion", "soak_excursion", 64, 0.3, edition.Flagged, "the air was off its mean for 64 min at a time, the protocol allows 3 min"},
 		{"dry", "precipitation_spells", 0, 0, edition.Passed, "0 reports of precipitation in the soak, the protocol allows 0"},
 		{"dry", "precipitation_spells", 2, 0, edition.Flagged, "2 reports of precipitation in the soak, the protocol allows 0"},
 		{"pack-even", "pack_spread_at_plug_in", 5, 0.7, edition.Flagged, "sensors 5.0 K apart, the protocol allows 4.0 K"},

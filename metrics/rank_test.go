@@ -108,7 +108,7 @@ func TestGatesOfTheSoak(t *testing.T) {
 	for _, g := range judge("s1", false, find, rules(nil, nil)) {
 		names = append(names, g.Gate)
 	}
-	if got := strings.Join(names, " "); got != "soak-length air-steady dry pack-near-ambient clocks rows-taken" {
+	if got := strings.Join(names, " "); got != "soak-length air-steady air-excursion dry pack-near-ambient clocks rows-taken" {
 		t.Errorf("judged by %s", got)
 	}
 }

@@ -40,7 +40,7 @@ var ofInstruments = map[string]bool{"thermometer_disagreement": true, "clock_dou
 var ifLogged = map[string]bool{"ambient_station_at_plug_in": true, "ambient_handheld_at_plug_in": true, "ambient_car_at_plug_in": true,
 	"charger_register_off": true, "energy_balance": true, "pack_spread_at_plug_in": true, "pack_spread_before_onset": true,
 	"heater_peak": true, "heater_mean_before_onset": true, "heat_warming_share": true, "charger_limited": true, "delay_to_charger_power": true,
-	"onset_step": true, "soak_ambient_departure": true, "heat_before_plug_in": true}
+	"onset_step": true, "soak_ambient_departure": true, "soak_excursion": true, "heat_before_plug_in": true}
 
 // compares reports whether a figure sets sessions side by side, spans the window
 // that they share, or tells of another night than the one that was.

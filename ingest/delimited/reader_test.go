@@ -40,6 +40,16 @@ func newText(text []byte) *bufio.Reader { return bufio.NewReader(bytes.NewReader
 
 func read(t testing.TB, text []byte, p *series.Profile) (rows []string, r *source.Report, l diag.List) {
 	t.Helper()
+	rows, r, l, err := readable(t, text, p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return rows, r, l
+}
+
+// readable is read for what may be damaged: err is why it cannot be read at all.
+func readable(t testing.TB, text []byte, p *series.Profile) (rows []string, r *source.Report, l diag.List, err error) {
+	t.Helper()
 	name := filepath.Join(t.TempDir(), "car.csv")
 	if err := os.WriteFile(name, text, 0o644); err != nil {
 		t.Fatal(err)
@@ -47,11 +57,8 @@ func read(t testing.TB, text []byte, p *series.Profile) (rows []string, r *sourc
 	ses := &series.Session{}
 	start := toml.LocalDateTime{LocalDate: toml.LocalDate{Year: 2026, Month: 1, Day: 12}}
 	rdr, l, err := Kind().Open(source.Input{Path: name, Shown: "car.csv", Profile: p, Session: ses, Source: series.Source{Start: start}, Location: time.UTC})
-	if err != nil {
-		t.Fatal(err)
-	}
-	if l != nil {
-		return nil, nil, l
+	if err != nil || l != nil {
+		return nil, nil, l, err
 	}
 	defer rdr.Release()
 	zero := time.Date(2026, 1, 12, 0, 0, 0, 0, time.UTC).UnixMicro()
@@ -71,10 +78,7 @@ func read(t testing.TB, text []byte, p *series.Profile) (rows []string, r *sourc
 			rows = append(rows, row)
 		}
 	}
-	if rdr.Err() != nil {
-		t.Fatal(rdr.Err())
-	}
-	return rows, rdr.Report(), nil
+	return rows, rdr.Report(), nil, rdr.Err()
 }
 
 // 14 °F is -10 °C and 5 °F is -15 °C (NIST SP 811, B.8).
@@ -271,6 +275,7 @@ func FuzzReader(f *testing.F) {
 	f.Add("t,P,T\n0,5000,14\n1,\"55\n00\",5\n")
 	f.Add("t;P;T\n0;5;1\n\n0;;\n-1;NaN;Inf\n")
 	f.Add("t,P,T\n\"\n\"\"\",\n")
+	f.Add("\x1f\x8b\xff\x99")
 	f.Fuzz(func(t *testing.T, text string) {
 		held(t, text, logProfile())
 	})
@@ -284,8 +289,8 @@ func FuzzLong(f *testing.F) {
 }
 
 func held(t *testing.T, text string, p *series.Profile) {
-	rows, r, l := read(t, []byte(text), p)
-	if l != nil {
+	rows, r, l, err := readable(t, []byte(text), p)
+	if l != nil || err != nil { // of a packed file that is damaged
 		return
 	}
 	if r.RowsRead != r.RowsKept+int64(len(r.Aside)) || int(r.RowsKept) != len(rows) {

@@ -70,7 +70,7 @@ func (o outing) truth(r *Run) map[string]float64 {
 		values["start_soc"] = math.Floor(2*r.Points[0].ShownSoC) / 2
 	}
 	if o.procedure == "warm-drive" {
-		for _, figure := range []string{"soak_hours", "soak_ambient_mean", "soak_ambient_departure", "soak_ambient_low"} {
+		for _, figure := range []string{"soak_hours", "soak_ambient_mean", "soak_ambient_departure", "soak_excursion", "soak_ambient_low"} {
 			delete(values, figure)
 		}
 	}

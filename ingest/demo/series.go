@@ -158,6 +158,7 @@ func files(plans []plan, outings []outing, seed uint64) (map[string][]byte, erro
 			delete(values, "soak_hours")
 			delete(values, "soak_ambient_mean")
 			delete(values, "soak_ambient_departure")
+			delete(values, "soak_excursion")
 			delete(values, "soak_ambient_low")
 		}
 		add(p.id, values)

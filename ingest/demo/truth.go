@@ -77,6 +77,7 @@ func (r *Run) soak() map[string]float64 {
 		t := r.Night.SoakH * 3600
 		truth["soak_ambient_low"] = r.Night.AmbientC - r.Night.SwingK
 		truth["soak_ambient_departure"] = r.Night.departure()
+		truth["soak_excursion"] = r.Night.excursion()
 		truth["soak_ambient_mean"] = r.Night.AmbientC - r.Night.SwingK*math.Sin(w*t)/(w*t)
 	}
 	return truth

@@ -126,4 +126,23 @@ func (n Night) departure() float64 {
 	return max(high-mean, mean+n.SwingK)
 }
 
+// excursion is the longest time, in min, that the air is more than the usual 2.8 K
+// above its mean over the soak, or below.
+func (n Night) excursion() float64 {
+	w, t := 2*math.Pi/86400, n.SoakH*3600
+	mean := -n.SwingK * math.Sin(w*t) / (w * t)
+	longest := 0
+	for _, way := range []float64{1, -1} {
+		for run, s := 0, -int(t); s <= 0; s++ {
+			if way*(-n.SwingK*math.Cos(w*float64(s))-mean) <= 2.8 {
+				run = 0
+				continue
+			}
+			run++
+			longest = max(longest, run)
+		}
+	}
+	return float64(longest) / 60
+}
+
 func loss(p Point) float64 { return p.LossKW }

@@ -62,6 +62,7 @@ var truthUnits = map[string]string{
 	"power_at_50":                 "kW",
 	"power_at_80":                 "kW",
 	"soak_ambient_departure":      "K",
+	"soak_excursion":              "min",
 	"standby_energy_day":          "kWh/d",
 	"standby_power":               "W",
 	"standby_soc_loss":            "%/d",

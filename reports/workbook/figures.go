@@ -18,7 +18,7 @@ var groups = []struct {
 	// Raw beside corrected, in pairs.
 	{"reference", "As measured, and at the reference soak", []string{"delay_to_onset", "delay_at_reference", "energy_before_onset", "energy_before_onset_at_reference",
 		"heat_before_onset", "heat_at_reference", "time_window_plug_in", "time_window_at_reference", "time_10_80_plug_in", "time_10_80_at_reference", "delay_shift"}},
-	{"soak", "Soak", []string{"soak_hours", "soak_ambient_mean", "soak_ambient_low", "soak_ambient_departure", "soak_soc_loss", "precipitation_spells", "ambient_at_plug_in",
+	{"soak", "Soak", []string{"soak_hours", "soak_ambient_mean", "soak_ambient_low", "soak_ambient_departure", "soak_excursion", "soak_soc_loss", "precipitation_spells", "ambient_at_plug_in",
 		"ambient_station_at_plug_in", "ambient_handheld_at_plug_in", "ambient_car_at_plug_in", "thermometer_disagreement",
 		"pack_temp_at_plug_in", "pack_mean_at_plug_in", "pack_spread_at_plug_in", "pack_minus_ambient", "start_soc"}},
 	{"delay", "Delay", []string{"delay_to_charger_power", "delay_to_10kw", "delay_to_half_peak", "onset_step", "failed_connects", "failed_connects_lost",
