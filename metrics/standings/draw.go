@@ -138,13 +138,13 @@ func (r *ranking) rank(from, to int) {
 			score := s[d]
 			all[i], low, high = score, min(low, score), max(high, score)
 		}
-		scale := 0.0
-		if high > low {
-			scale = float64(n-1) / (high - low)
+		span := high - low
+		if span == 0 {
+			span = 1
 		}
 		clear(ends)
 		for i, score := range all {
-			bin[i] = int32((high - score) * scale)
+			bin[i] = int32((high - score) / span * float64(n-1)) // first divided: span may be next to nothing
 			ends[bin[i]+1]++
 		}
 		for b := range n {

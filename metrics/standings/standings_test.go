@@ -355,3 +355,14 @@ func BenchmarkRank(b *testing.B) {
 		})
 	}
 }
+
+// Scores that differ by next to nothing still have their order, and of equal ones
+// all have the same rank: what the bins are by must not overflow.
+func TestRankOfNextToNothing(t *testing.T) {
+	tiny := math.SmallestNonzeroFloat64
+	r := &ranking{scores: [][]float64{{0, 7, 100}, {tiny, 7, 0}, {2 * tiny, 7, 50}}}
+	r.rank(0, 3)
+	if got, want := fmt.Sprint(r.scores), "[[3 1 1] [2 1 3] [1 1 2]]"; got != want {
+		t.Errorf("%s, want %s", got, want)
+	}
+}
