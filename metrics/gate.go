@@ -26,6 +26,7 @@ type Gate struct {
 	Rule   string  // one sentence, for people, with the precedent
 	beyond func(value, u, limit float64) float64
 	reason string // a format of value and limit
+	one    string // the same for a value that is shown as a whole 1; "": no different
 
 	eitherWay bool // a value below zero is as far off as one above
 	sureness  bool // it is the figure's uncertainty that is judged
@@ -58,7 +59,7 @@ var gates = []Gate{
 		beyond: above, reason: "the air was off its mean for %.0f min at a time, the protocol allows %.0f min"},
 	{Name: "dry", Title: "No snow or rain on the car", Figure: "precipitation_spells", Limit: 0, Unit: "1", soak: true, Action: Flag,
 		Rule:   "No precipitation was reported in the soak. Precedent: 40 CFR 1066.710(a)(3).",
-		beyond: above, reason: "%.0f reports of precipitation in the soak, the protocol allows %.0f"},
+		beyond: above, reason: "%.0f reports of precipitation in the soak, the protocol allows %.0f", one: "%.0f report of precipitation in the soak, the protocol allows %.0f"},
 	{Name: "pack-near-ambient", Title: "Pack as cold as the night", Figure: "pack_minus_ambient", Param: "pack_ambient_k", Unit: "K", soak: true, Action: Fail,
 		Rule:   "At plug-in the coldest pack sensor was within the protocol's band of the air. Precedent for 3 K: the soak band of UN GTR 15 (from memory).",
 		beyond: away, eitherWay: true, reason: "pack %.1f K from the air, the protocol allows %.1f K"},
@@ -194,7 +195,11 @@ func judge(session string, charge bool, find func(figure string) (edition.Figure
 			if g.eitherWay {
 				shown = math.Abs(v)
 			}
-			verdict.Verdict, verdict.Reason = within(g.beyond(v, u, r.Limit), u), fmt.Sprintf(g.reason, shown, r.Limit)
+			says := g.reason
+			if g.one != "" && math.Round(shown) == 1 {
+				says = g.one
+			}
+			verdict.Verdict, verdict.Reason = within(g.beyond(v, u, r.Limit), u), fmt.Sprintf(says, shown, r.Limit)
 			if verdict.Verdict == edition.Failed && r.Action == Flag {
 				verdict.Verdict = edition.Flagged
 			}

@@ -28,6 +28,7 @@ func TestGates(t *testing.T) {
 		{"air-excursion", "soak_excursion", 3, 0.3, edition.Passed, "the air was off its mean for 3 min at a time, the protocol allows 3 min"}, // the boundary
 		{"air-excursion", "soak_excursion", 64, 0.3, edition.Flagged, "the air was off its mean for 64 min at a time, the protocol allows 3 min"},
 		{"dry", "precipitation_spells", 0, 0, edition.Passed, "0 reports of precipitation in the soak, the protocol allows 0"},
+		{"dry", "precipitation_spells", 1, 0, edition.Flagged, "1 report of precipitation in the soak, the protocol allows 0"},
 		{"dry", "precipitation_spells", 2, 0, edition.Flagged, "2 reports of precipitation in the soak, the protocol allows 0"},
 		{"pack-even", "pack_spread_at_plug_in", 5, 0.7, edition.Flagged, "sensors 5.0 K apart, the protocol allows 4.0 K"},
 		{"cabin-off", "cabin_heat_session", 1.5, 0.1, edition.Flagged, "the cabin's heater took 1.50 kWh, the protocol allows 0.10 kWh"},
