@@ -41,7 +41,7 @@ func (a *app) latest(dir string) (*edition.Edition, error) {
 		return nil, err
 	}
 	if len(names) == 0 {
-		return nil, diag.New(diag.Pos{File: dir}, "the series has no edition").WithHint("`coldbench run %s` makes one", dir)
+		return nil, diag.New(diag.Pos{File: dir}, "the series has no edition").WithHint("`coldbench run %s` makes one", shellWord(dir))
 	}
 	return reports.Read(dir, names[len(names)-1])
 }
@@ -111,7 +111,7 @@ func (a *app) changesCmd() *cobra.Command {
 				}
 			case len(names) < 2:
 				return diag.New(diag.Pos{File: args[0]}, "two editions are needed, and the series has %d", len(names)).
-					WithHint("`coldbench run %s` makes one when something changed", args[0])
+					WithHint("`coldbench run %s` makes one when something changed", shellWord(args[0]))
 			default:
 				pair = names[len(names)-2:]
 			}
@@ -187,7 +187,7 @@ func (a *app) whyCmd() *cobra.Command {
 // openWarehouse opens a series' warehouse for reading, where a run has made one.
 func openWarehouse(ctx context.Context, dir string) (*warehouse.Workspace, error) {
 	if _, err := os.Stat(warehouseFile(dir)); err != nil {
-		return nil, diag.New(diag.Pos{File: dir}, "the series has no warehouse").WithHint("`coldbench run %s` makes one", dir)
+		return nil, diag.New(diag.Pos{File: dir}, "the series has no warehouse").WithHint("`coldbench run %s` makes one", shellWord(dir))
 	}
 	return warehouse.OpenWorkspace(ctx, warehouseFile(dir), warehouse.Limits{})
 }

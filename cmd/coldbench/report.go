@@ -59,7 +59,7 @@ func (a *app) reportAgain(dir, id, to string, ask reports.Ask) error {
 		return err
 	}
 	if len(names) == 0 {
-		return diag.New(diag.Pos{File: dir}, "there is no edition yet").WithHint("`coldbench run %s` makes one", dir)
+		return diag.New(diag.Pos{File: dir}, "there is no edition yet").WithHint("`coldbench run %s` makes one", shellWord(dir))
 	}
 	if id == "" {
 		id = names[len(names)-1]

@@ -92,7 +92,7 @@ func (a *app) root() *cobra.Command {
 func (a *app) readSeries(dir string) (s *series.Series, ok bool, err error) {
 	info, err := os.Stat(dir)
 	if err != nil {
-		return nil, false, diag.New(diag.Pos{File: dir}, "folder not found").WithHint("`coldbench new series %s` lays one out", dir)
+		return nil, false, diag.New(diag.Pos{File: dir}, "folder not found").WithHint("`coldbench new series %s` lays one out", shellWord(dir))
 	}
 	if !info.IsDir() {
 		return nil, false, diag.New(diag.Pos{File: dir}, "not a folder").WithHint("give the folder that holds series.toml")

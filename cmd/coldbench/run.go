@@ -219,7 +219,7 @@ func (a *app) ingest(ctx context.Context, s *series.Series) (summary string, fre
 			a.print(diag.List{diag.New(diag.Pos{File: src.Path, Line: int(row.Line), Col: row.Col}, "row set aside: %s", row.Reason).WithHint("%s", row.Hint)})
 		}
 		if more := src.Rows - int64(len(src.First)); more > 0 {
-			fmt.Fprintf(a.err, "%s: %d more rows set aside (`coldbench query %s \"from set_aside\"` lists them)\n", src.Path, more, s.Dir)
+			fmt.Fprintf(a.err, "%s: %d more rows set aside (`coldbench query %s \"from set_aside\"` lists them)\n", src.Path, more, shellWord(s.Dir))
 		}
 	}
 	summary = fmt.Sprintf("%d sources read, %d unchanged", read, unchanged)
