@@ -7,6 +7,7 @@
 package ingest
 
 import (
+	"cmp"
 	"context"
 	"crypto/sha256"
 	"encoding/hex"
@@ -148,17 +149,29 @@ func loadSession(ctx context.Context, store *warehouse.Store, s *series.Series, 
 			}
 		}
 		zeroKnown := false
+		nothing := map[string]*diag.Diagnostic{}
 		for _, j := range changed {
 			if !j.kind.Events && !zeroKnown {
-				if problem, err := findZero(ctx, l, ses, &row); err != nil || problem != nil {
+				problem, err := findZero(ctx, l, ses, &row)
+				if err == nil && problem != nil {
+					// Notes without a line are why there is none.
+					var empty *diag.Diagnostic
+					if empty, err = unaccompanied(ctx, l, nothing); empty != nil {
+						problem = empty
+					}
+				}
+				if err != nil || problem != nil {
 					return orRefused(err, problem)
 				}
 				zeroKnown = true
 			}
-			if err := j.load(ctx, l, row.Zero); err != nil {
+			if nothing[j.row.Path], err = j.load(ctx, l, row.Zero); err != nil {
 				return err
 			}
 			o.Read = append(o.Read, j.row.Path)
+		}
+		if problem, err := unaccompanied(ctx, l, nothing); err != nil || problem != nil {
+			return orRefused(err, problem)
 		}
 		if problem, err := findZero(ctx, l, ses, &row); err != nil || problem != nil {
 			return orRefused(err, problem)
@@ -209,35 +222,58 @@ type job struct {
 	at    diag.Pos
 }
 
-func (j job) load(ctx context.Context, l *warehouse.Load, zero time.Time) error {
+// load reads the source into the warehouse. Where no row is in it, it says so, and the
+// source is kept as one of no rows.
+func (j job) load(ctx context.Context, l *warehouse.Load, zero time.Time) (nothing *diag.Diagnostic, err error) {
 	rdr, problems, err := j.kind.Open(j.input)
 	if err != nil {
-		return &refused{diag.List{Unread(err, j.row.Path)}}
+		return nil, &refused{diag.List{Unread(err, j.row.Path)}}
+	}
+	if len(problems) == 1 && errors.Is(problems[0], diag.ErrNoRows) {
+		return problems[0], l.Nothing(ctx, j.row)
 	}
 	if problems != nil {
-		return &refused{problems}
+		return nil, &refused{problems}
 	}
 	defer rdr.Release()
 	rows, err := l.Readings(ctx, j.row.ID, rdr, zero)
 	if rdr.Err() != nil {
-		return &refused{diag.List{Unread(rdr.Err(), j.row.Path)}}
+		return nil, &refused{diag.List{Unread(rdr.Err(), j.row.Path)}}
 	}
 	if err != nil {
-		return err
+		return nil, err
 	}
 	r := rdr.Report()
 	if r.RowsKept != rows || r.RowsRead != r.RowsKept+int64(len(r.Aside)) {
-		return fmt.Errorf("%s: %d rows read, %d kept, %d set aside, but %d loaded", j.row.Path, r.RowsRead, r.RowsKept, len(r.Aside), rows)
+		return nil, fmt.Errorf("%s: %d rows read, %d kept, %d set aside, but %d loaded", j.row.Path, r.RowsRead, r.RowsKept, len(r.Aside), rows)
+	}
+	if len(r.Aside) > 0 && r.RowsKept == 0 {
+		a := r.Aside[0]
+		d := diag.New(diag.Pos{File: j.row.Path, Line: int(a.Line), Col: a.Col}, "no row of %d could be used; the first: %s", r.RowsRead, a.Reason).WithHint("%s", a.Hint)
+		return nil, &refused{diag.List{d}}
 	}
 	if r.RowsKept == 0 {
-		d := diag.New(diag.Pos{File: j.row.Path}, "no row could be used")
-		if len(r.Aside) > 0 {
-			a := r.Aside[0]
-			d = diag.New(diag.Pos{File: j.row.Path, Line: int(a.Line), Col: a.Col}, "no row of %d could be used; the first: %s", r.RowsRead, a.Reason).WithHint("%s", a.Hint)
-		}
-		return &refused{diag.List{d}}
+		return noRow(j.row.Path), l.Nothing(ctx, j.row)
 	}
-	return l.Source(ctx, j.row, report(r))
+	return nil, l.Source(ctx, j.row, report(r))
+}
+
+func noRow(path string) *diag.Diagnostic {
+	return diag.New(diag.Pos{File: path}, "no row could be used").NoRows()
+}
+
+// unaccompanied finds a source of the session without a row where no other of its kind
+// and profile has any. A logger that begins a file every hour may leave one with its
+// heads alone, which takes nothing from what stands in the others. nothing says of the
+// sources that were just read what was found instead of rows.
+func unaccompanied(ctx context.Context, l *warehouse.Load, nothing map[string]*diag.Diagnostic) (*diag.Diagnostic, error) {
+	empty, err := l.Empty(ctx)
+	for _, e := range empty {
+		if !e.Accompanied {
+			return cmp.Or(nothing[e.Path], noRow(e.Path)), nil
+		}
+	}
+	return nil, err
 }
 
 func report(r *source.Report) *warehouse.Report {

@@ -249,7 +249,7 @@ func (l *Load) Readings(ctx context.Context, sourceID string, rdr array.RecordRe
 			err = rerr // DuckDB passes on only its text
 		}
 	}()
-	if err := l.s.conn.QueryRowContext(ctx, `select coalesce(max(source_no), 0) + 1 from source`).Scan(&l.next); err != nil {
+	if err := l.take(ctx); err != nil {
 		return 0, err
 	}
 	rerr := l.s.conn.Raw(func(dc any) error {
@@ -285,6 +285,11 @@ func (l *Load) Readings(ctx context.Context, sourceID string, rdr array.RecordRe
 		return err
 	})
 	return rows, rerr
+}
+
+// take gives the next source its number.
+func (l *Load) take(ctx context.Context) error {
+	return l.s.conn.QueryRowContext(ctx, `select coalesce(max(source_no), 0) + 1 from source`).Scan(&l.next)
 }
 
 // A borrowed reader is not owned by who retains it. The driver retains the
@@ -342,6 +347,15 @@ func (l *Load) Source(ctx context.Context, src Source, r *Report) error {
 		}
 		return []driver.Value{l.sessionID, src.ID, a.Line, col, a.Raw, a.Reason, null(a.Hint)}
 	})
+}
+
+// Nothing writes the row of a source that has no readings. Neither Readings nor Source
+// is to be called for it.
+func (l *Load) Nothing(ctx context.Context, src Source) error {
+	if err := l.take(ctx); err != nil {
+		return err
+	}
+	return l.Source(ctx, src, &Report{})
 }
 
 // sort puts the readings of the source that was just read in order of time.

@@ -209,6 +209,13 @@ func (a *app) ingest(ctx context.Context, s *series.Series) (summary string, fre
 			a.print(o.Problems)
 		}
 	}
+	empty, err := store.Empty(ctx)
+	if err != nil {
+		return "", 0, false, err
+	}
+	for _, e := range empty { // nothing is lost, so all is well
+		a.print(diag.List{diag.New(diag.Pos{File: e.Path}, "warning: no row is in it; the session is read from the others").WithHint("was the logger running?")})
+	}
 	aside, err := store.SetAside(ctx, setAsideShown)
 	if err != nil {
 		return "", 0, false, err

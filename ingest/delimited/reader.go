@@ -102,9 +102,9 @@ func open(in source.Input) (source.Reader, diag.List, error) {
 
 func (h *header) noRows() {
 	if h.in.Profile.HeaderRow > 0 {
-		h.add(h.pos, "no rows below the header").WithHint("was the logger running?")
+		h.add(h.pos, "no rows below the header").NoRows()
 	} else {
-		h.add(diag.Pos{File: h.in.Shown}, "the file has no rows").WithHint("was the logger running?")
+		h.add(diag.Pos{File: h.in.Shown}, "the file has no rows").NoRows()
 	}
 }
 

@@ -179,7 +179,7 @@ func findNames(in source.Input) ([]string, diag.List, error) {
 	}
 	if !read {
 		if first == nil {
-			first = diag.New(diag.Pos{File: in.Shown}, "the file has no records").WithHint("was the logger running?")
+			first = diag.New(diag.Pos{File: in.Shown}, "the file has no records").NoRows()
 		}
 		return nil, diag.List{first}, nil
 	}

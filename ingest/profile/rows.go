@@ -60,7 +60,7 @@ func (m *Mapper) Open(open func() (Rows, error)) (source.Reader, diag.List, erro
 }
 
 func (m *Mapper) noRows() *diag.Diagnostic {
-	return diag.New(diag.Pos{File: m.in.Shown}, "the file has no rows").WithHint("was the logger running?")
+	return diag.New(diag.Pos{File: m.in.Shown}, "the file has no rows").NoRows()
 }
 
 // maxSignals bounds the names remembered of a file's signals.

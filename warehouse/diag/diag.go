@@ -100,6 +100,16 @@ func plain(s string) string {
 // and format characters, such as those that turn the direction of writing.
 func hidden(r rune) bool { return !unicode.IsPrint(r) && !unicode.Is(unicode.Zs, r) }
 
+// ErrNoRows is the cause of a diagnostic that finds nothing wrong with a log but that
+// no row is in it.
+var ErrNoRows = errors.New("no rows")
+
+// NoRows says of d that it finds no more than that, and returns it.
+func (d *Diagnostic) NoRows() *Diagnostic {
+	d.Err = ErrNoRows
+	return d.WithHint("was the logger running?")
+}
+
 // Unwrap returns the underlying cause, or nil.
 func (d *Diagnostic) Unwrap() error { return d.Err }
 
