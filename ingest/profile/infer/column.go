@@ -30,7 +30,7 @@ func (p *Proposal) name(t *table) {
 			p.ask("column %q holds values with their unit, such as %q, which are not read as numbers: can the logger write the unit in the header instead?", name, t.cols[i].first())
 		case t.cols[i].filled > 0 && !t.cols[i].numeric():
 			c.Reason = "it holds texts"
-		case p.Profile.HeaderRow == 0 && p.Kind == "delimited":
+		case p.Profile.HeaderRow == 0 && p.Kind == "delimited" && t.signals == 0:
 			c.Reason = "the file gives it no name"
 		default:
 			g := byName(t.words[i], s)

@@ -128,7 +128,7 @@ func Text(text []byte, shown string) (*Proposal, diag.List) {
 		return nil, l
 	}
 	if t != nil {
-		p.columns(t)
+		p.columns(p.long(t))
 	}
 	return p, nil
 }

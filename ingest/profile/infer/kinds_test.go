@@ -78,6 +78,52 @@ func asLong(*testing.T) []byte {
 	return b.Bytes()
 }
 
+func asLongText(*testing.T) []byte {
+	var b bytes.Buffer
+	b.WriteString("when;signal;value;unit\n")
+	for _, r := range samples() {
+		for i, v := range []string{fmt.Sprint(r.soc), fmt.Sprint(r.temp), fmt.Sprintf("%.0f,0", r.power)} {
+			name, _, _ := strings.Cut(sampleNames[i+1], " (")
+			fmt.Fprintf(&b, "%s;%s;%s;%s\n", r.at.Format("02.01.2006 15:04:05"), name, v, []string{"%", "°F", "kW"}[i])
+		}
+	}
+	return b.Bytes()
+}
+
+// asLongBare has no header, and its units in the names.
+func asLongBare(*testing.T) []byte {
+	var b bytes.Buffer
+	for _, r := range samples() {
+		for i, v := range []float64{r.soc, r.temp, r.power} {
+			fmt.Fprintf(&b, "%s,%s,%v\n", r.at.Format(time.RFC3339), sampleNames[i+1], v)
+		}
+	}
+	return b.Bytes()
+}
+
+func asLongArrow(t *testing.T) []byte {
+	text := arrow.BinaryTypes.String
+	b := array.NewRecordBuilder(memory.DefaultAllocator, arrow.NewSchema([]arrow.Field{
+		{Name: "when", Type: arrow.FixedWidthTypes.Timestamp_ms}, {Name: "signal", Type: text}, {Name: "value", Type: arrow.PrimitiveTypes.Float64},
+	}, nil))
+	defer b.Release()
+	for _, r := range samples() {
+		for i, v := range []float64{r.soc, r.temp, r.power} {
+			b.Field(0).(*array.TimestampBuilder).Append(arrow.Timestamp(r.at.UnixMilli()))
+			b.Field(1).(*array.StringBuilder).Append(sampleNames[i+1])
+			b.Field(2).(*array.Float64Builder).Append(v)
+		}
+	}
+	rec := b.NewRecord()
+	defer rec.Release()
+	var out bytes.Buffer
+	w := ipc.NewWriter(&out, ipc.WithSchema(rec.Schema()))
+	if err := w.Write(rec); err != nil || w.Close() != nil {
+		t.Fatal(err)
+	}
+	return out.Bytes()
+}
+
 func asSheet(t *testing.T) []byte {
 	f := excelize.NewFile()
 	defer f.Close()
@@ -142,7 +188,9 @@ func TestKinds(t *testing.T) {
 		write func(*testing.T) []byte
 		kind  string
 	}{
-		{"text", asText, "delimited"}, {"gzip", asGzip, "delimited"}, {"lines", asLines, "json"}, {"document", asDocument, "json"}, {"a line a value", asLong, "json"}, {"workbook", asSheet, "sheet"}, {"Arrow stream", asArrow, "columnar"},
+		{"text", asText, "delimited"}, {"gzip", asGzip, "delimited"}, {"lines", asLines, "json"}, {"document", asDocument, "json"}, {"a line a value", asLong, "json"},
+		{"a row a value", asLongText, "delimited"}, {"a row a value, without heads", asLongBare, "delimited"}, {"a row a value in Arrow", asLongArrow, "columnar"},
+		{"workbook", asSheet, "sheet"}, {"Arrow stream", asArrow, "columnar"},
 	} {
 		log := filepath.Join(t.TempDir(), "log")
 		if err := os.WriteFile(log, c.write(t), 0o644); err != nil {

@@ -2,6 +2,7 @@ package infer
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 )
@@ -13,11 +14,12 @@ const maxSignals = 400
 // another holds its value, perhaps a third its unit. If so, it returns the table
 // with a column a signal.
 func (p *Proposal) long(t *table) *table {
-	if p.Kind != "json" && p.Kind != "sheet" || len(t.names) > 8 {
+	if len(t.names) > 8 {
 		return t
 	}
 	signal, value, unitCol := -1, -1, -1
 	var signals []string
+	var unnamed []int // columns of numbers that fall somewhere, which a clock does not
 	for i := range t.names {
 		names, unitRows, numbers, filled := []string{}, 0, 0, 0
 		for _, row := range t.rows {
@@ -43,7 +45,12 @@ func (p *Proposal) long(t *table) *table {
 			signal, signals = i, names
 		case numbers*10 >= filled*9 && slices.Contains([]string{"value", "val", "v", "wert", "verdi", "waarde", "varde", "valeur", "reading"}, folded(t.names[i])):
 			value = i
+		case numbers*10 >= filled*9 && t.fall(i):
+			unnamed = append(unnamed, i)
 		}
+	}
+	if value < 0 && len(unnamed) == 1 && p.Kind == "delimited" && p.Profile.HeaderRow == 0 {
+		value = unnamed[0]
 	}
 	if signal < 0 || value < 0 {
 		return t
@@ -88,6 +95,23 @@ func (p *Proposal) long(t *table) *table {
 	}
 	p.fact("layout", "long", High, "a row a value: %q names %d signals, %q holds their values", t.names[signal], len(signals), t.names[value])
 	return w
+}
+
+// fall reports whether a column's numbers fall somewhere.
+func (t *table) fall(i int) bool {
+	last := math.Inf(-1)
+	for _, row := range t.rows {
+		if i >= len(row) {
+			continue
+		}
+		if v, ok := number(strings.TrimSpace(row[i]), t.mark); ok {
+			if v < last {
+				return true
+			}
+			last = v
+		}
+	}
+	return false
 }
 
 // meaningful reports whether texts name what is measured, at least two of them.

@@ -13,8 +13,9 @@ type table struct {
 	rows              [][]string
 	seen              int // rows of the file, of which rows are those kept
 	mark              byte
-	signals           int // of the long layout: the first column that is a signal
-	step              int // every step-th row is kept
+	signals           int   // of the long layout: the first column that is a signal
+	at                []int // of the rows, which each is of the file's
+	step              int   // one of so many rows is kept, a power of two
 	odd               []map[string]int
 	cols              []column
 	words             []words // of the names
@@ -28,9 +29,19 @@ const (
 	maxOdd  = 40
 )
 
-// add takes a row. Of more rows than are kept every second one goes, again and
+// chosen reports whether a row of the file, from 0, is one of those kept: one of step
+// rows, spread evenly, but not every step-th, since in a log of a row a value rows of
+// one signal stand at equal distances. The multiples of the golden ratio do that (Knuth,
+// The Art of Computer Programming, 6.4: Fibonacci hashing), and what is chosen of more
+// steps is chosen of fewer.
+func chosen(row, step int) bool {
+	const golden = 0x9e3779b97f4a7c15 // of 2^64
+	return uint64(row)*golden <= math.MaxUint64/uint64(step)
+}
+
+// add takes a row. Of more rows than are kept about every second one goes, again and
 // again, so that those left stand for the whole file; a row with a text that its
-// column has not held before always stays.
+// column has not held before is taken in any case.
 func (t *table) add(cells []string) bool {
 	t.step = max(t.step, 1)
 	t.seen++
@@ -50,17 +61,21 @@ func (t *table) add(cells []string) bool {
 			novel = true
 		}
 	}
-	if !novel && (t.seen-1)%t.step != 0 {
+	row := t.seen - 1
+	if !novel && !chosen(row, t.step) {
 		return true
 	}
-	if t.rows = append(t.rows, cells); len(t.rows) >= maxRows {
-		half := t.rows[:0]
-		for i, r := range t.rows {
-			if i%2 == 0 {
-				half = append(half, r)
+	t.rows, t.at = append(t.rows, cells), append(t.at, row)
+	if len(t.rows) >= maxRows {
+		t.step *= 2
+		n := 0
+		for i, row := range t.at {
+			if chosen(row, t.step) {
+				t.rows[n], t.at[n] = t.rows[i], row
+				n++
 			}
 		}
-		t.rows, t.step = half, t.step*2
+		t.rows, t.at = t.rows[:n], t.at[:n]
 	}
 	return true
 }

@@ -227,7 +227,7 @@ func (t *table) counts(i int) []timing {
 	name := t.names[i]
 	with := func(format, u string, scale, offset float64, sure Confidence, rank int, why string) []timing {
 		// A table sorted by how long something took counts up too.
-		if format == "elapsed" && t.step <= 1 && c.rises*2 < c.numbers {
+		if format == "elapsed" && t.step <= 1 && t.signals == 0 && c.rises*2 < c.numbers {
 			sure = min(sure, Low)
 			why += fmt.Sprintf(", but only at %d of %d rows: is it the time of the row, or how long something took?", c.rises, c.numbers)
 		}
@@ -272,14 +272,14 @@ func (t *table) counts(i int) []timing {
 
 var timeUnits = map[string]float64{"s": 1, "ms": 1e-3, "us": 1e-6, "µs": 1e-6, "min": 60, "h": 3600}
 
-// medianStep is the median of the steps between neighbouring numbers, of rows that
-// stood beside each other in the file.
+// medianStep is the median of the steps between neighbouring numbers, a row of the file.
+// In the long layout, where rows share their time, it is that of the times.
 func (t *table) medianStep(i int) float64 {
 	var steps []float64
 	last := math.NaN()
-	for _, v := range t.cols[i].v {
-		if !math.IsNaN(v) && !math.IsNaN(last) {
-			steps = append(steps, (v-last)/float64(max(1, t.step)))
+	for r, v := range t.cols[i].v {
+		if !math.IsNaN(v) && !math.IsNaN(last) && (t.signals == 0 || v != last) {
+			steps = append(steps, (v-last)/float64(t.at[r]-t.at[r-1]))
 		}
 		last = v
 	}
