@@ -35,11 +35,22 @@ func Write(w io.Writer, e *edition.Edition, logs []edition.Log, before *edition.
 func filled(e *edition.Edition, logs []edition.Log, before *edition.Edition, asked []string) *book {
 	b := newBook(e, logs, asked)
 	b.before = before
-	for _, fill := range []func(){
-		b.fillReadMe, b.fillStandings, b.fillSessions, b.fillFigures, b.fillAllFigures, b.fillGates, b.fillReasons, b.fillControls, b.fillComparisons, b.fillCurves, b.fillLogs, b.fillSources, b.fillMethod,
+	for _, x := range []struct {
+		sheet *sheet
+		fill  func()
+	}{
+		{b.readMe, b.fillReadMe}, {b.standings, b.fillStandings}, {b.sessions, b.fillSessions}, {b.figures, b.fillFigures}, {b.allFigures, b.fillAllFigures},
+		{b.gates, b.fillGates}, {b.reasons, b.fillReasons}, {b.controls, b.fillControls}, {b.comparisons, b.fillComparisons}, {b.curves, b.fillCurves},
 	} {
-		fill()
+		x.sheet.filledBy(x.fill)
 	}
+	for _, ses := range b.e.Sessions {
+		if s := b.bySession[ses.ID]; s != nil {
+			s.filledBy(func() { b.fillSession(s, ses) })
+		}
+	}
+	b.sources.filledBy(b.fillSources)
+	b.method.filledBy(b.fillMethod)
 	return b
 }
 
@@ -56,7 +67,9 @@ type book struct {
 	styles   map[look]int // of which each is
 	styleIDs []int        // of the looks, in the file
 	formats  map[format]string
-	sheets   []*sheet // in their order
+	shapes   map[string]shape   // of number formats
+	units    map[string]float64 // how wide columns are for them
+	sheets   []*sheet           // in their order
 
 	carOf, titleOf map[string]string // names of sessions' cars and of figures
 	groups         []figureGroup
@@ -80,7 +93,7 @@ const (
 func newBook(e *edition.Edition, logs []edition.Log, asked []string) *book {
 	b := &book{
 		e: e, logs: map[string]edition.Log{}, title: e.Title, edition: e.ID,
-		file: excelize.NewFile(), styles: map[look]int{}, formats: map[format]string{}, bySession: map[string]*sheet{},
+		file: excelize.NewFile(), styles: map[look]int{}, formats: map[format]string{}, shapes: map[string]shape{}, units: map[string]float64{}, bySession: map[string]*sheet{},
 		results: map[string][]edition.Figure{}, carOf: map[string]string{}, titleOf: map[string]string{},
 	}
 	for _, s := range e.Sessions {

@@ -101,7 +101,7 @@ func (b *book) fillFigures() {
 	s := b.figures
 	s.widths = []float64{24, 22}
 	for range perTable {
-		s.widths = append(s.widths, 16, 14)
+		s.widths = append(s.widths, 16, 17)
 	}
 	toCol := len(s.widths)
 	s.frozen = [2]int{2, 3}
@@ -181,7 +181,7 @@ func (b *book) fillAllFigures() {
 		s.put(2, row, b.carOf[f.Session], wrapped)
 		s.put(3, row, b.figureTitle(f.Figure), wrapped)
 		s.putResult(4, row, f)
-		s.put(6, row, f.Unit, next)
+		s.putUnit(6, row, f.Unit)
 		s.put(7, row, string(f.Status), body)
 		s.put(8, row, f.Note, wrapped)
 		s.put(9, row, minutes(f.From), minute)

@@ -17,12 +17,8 @@ const (
 func (s *sheet) pageRows() float64 {
 	const inch, high, wide = 72, 595.3, 841.9
 	columns := 0.0
-	widths := s.widths
-	if s.printed[0] > 0 {
-		widths = widths[:s.printed[0]]
-	}
-	for _, w := range widths {
-		columns += 6 * w // points: 8 px to a digit of the workbook's font, at 11 pt
+	for col := range cmp.Or(s.printed[0], len(s.widths)) {
+		columns += unitWidth * s.width(col+1)
 	}
 	scale := min(1, (wide-2*marginSide*inch)/columns)
 	return 0.97 * (high - (marginTop+marginBottom)*inch) / scale

@@ -20,7 +20,7 @@ import (
 // broad is the sample as a long winter has it: more cars, scales, figures with long
 // titles, and gates than stand side by side on paper.
 func broad() (*edition.Edition, []edition.Log) {
-	e, logs := awkward()
+	e, logs := driven()
 	for i := range 12 {
 		e.Sessions = append(e.Sessions, edition.Session{ID: fmt.Sprintf("2026-02-%02d-alder-60", i+1), Vehicle: "alder-60", Procedure: "cold-charge"})
 	}
@@ -130,6 +130,9 @@ func printed(t *testing.T, file string) []page {
 			}
 			if x < 72*marginSide-1 || toX > p.width-72*marginSide+1 {
 				t.Errorf("%s: %q stands in the margin of page %d, at %v to %v of %v", filepath.Base(file), text, len(pages)+1, x, toX, p.width)
+			}
+			if strings.Contains(text, "##") {
+				t.Errorf("%s: page %d, %s: a number is wider than its column", filepath.Base(file), len(pages)+1, strings.Join(head, " "))
 			}
 			p.words[text]++
 			heights = append(heights, toY-y)

@@ -89,14 +89,6 @@ func remark(ses edition.Session) string {
 	return ses.Remark
 }
 
-func (b *book) fillLogs() {
-	for _, ses := range b.e.Sessions {
-		if s := b.bySession[ses.ID]; s != nil {
-			b.fillSession(s, ses)
-		}
-	}
-}
-
 func (b *book) fillSession(s *sheet, ses edition.Session) {
 	// All tables share them: names stand in the first, long texts in the sixth.
 	s.widths = []float64{38, 12, 12, 10, 10, 38, 10.5, 10.5, 9, 9}
@@ -161,7 +153,7 @@ func (b *book) fillKeyFigures(s *sheet, ses edition.Session, row, sheet int) int
 			row++
 			s.put(1, row, b.figureTitle(name), wrapped)
 			s.putResult(2, row, f)
-			s.put(4, row, f.Unit, next)
+			s.putUnit(4, row, f.Unit)
 			s.put(5, row, string(f.Status), body)
 			s.put(6, row, f.Note, wrapped)
 			s.put(7, row, minutes(f.From), minute)

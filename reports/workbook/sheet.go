@@ -36,6 +36,8 @@ type sheet struct {
 	book     *book
 	name     string
 	widths   []float64
+	least    []float64       // by column, from 1: what its numbers need
+	late     bool            // one of them came when rows had been laid on pages
 	cells    [][]cell        // by row, column; both from 1
 	usual    []int           // by column, the style that was put there last
 	tall     map[int]float64 // rows of a height that does not follow from text, in points
@@ -143,6 +145,9 @@ func (s *sheet) set(col, row int, v any, l look, c cell) {
 	}
 	c.style = s.style(col, l)
 	s.cells[row][col] = c
+	if c.holds == isNumber && l.format != "" && c.across <= 1 {
+		s.needsWidth(col, s.book.room(c.number, l))
+	}
 }
 
 // style is the number of a look in the book. Mostly it is that of the cell above.
@@ -227,10 +232,14 @@ func (s *sheet) last() (col, row int) {
 }
 
 func (s *sheet) width(col int) float64 {
+	w := 9.0
 	if col <= len(s.widths) {
-		return s.widths[col-1]
+		w = s.widths[col-1]
 	}
-	return 9
+	if col < len(s.least) {
+		w = max(w, s.least[col])
+	}
+	return w
 }
 
 // height is the height of a row in points, so that wrapped text is seen whole;

@@ -90,7 +90,7 @@ func (b *book) fillMethod() {
 		d := b.e.Definition(sc.Figure)
 		s.put(1, last, sc.Figure, body)
 		s.put(2, last, b.figureTitle(sc.Figure), wrapped)
-		s.put(3, last, d.Unit, body)
+		s.put(3, last, d.Unit, wrapped)
 		s.put(4, last, sc.Category, body)
 		s.put(5, last, fmt.Sprintf("%g %s earns 0 points, %g %s earns 100, a straight line between; weight %g", sc.Zero, d.Unit, sc.Full, d.Unit, sc.Weight), wrapped)
 	}
@@ -111,7 +111,7 @@ func (b *book) fillMethod() {
 		last++
 		s.put(1, last, d.Name, body)
 		s.put(2, last, d.Title, wrapped)
-		s.put(3, last, d.Unit, body)
+		s.put(3, last, d.Unit, wrapped)
 		s.put(4, last, d.Better, body)
 		s.put(5, last, d.Method, wrapped)
 		s.put(6, last, cut(d.SHA256, 12), hash)

@@ -131,7 +131,7 @@ func lines(s string, width float64) int {
 	return n
 }
 
-// breadth is about how many digits wide a text is.
+// breadth is about how many digits wide a text is, rather too many than too few.
 func breadth(s string) float64 {
 	w := 0.0
 	for _, r := range s {
@@ -151,12 +151,20 @@ func breadth(s string) float64 {
 var breadths = func() (w [utf8.RuneSelf]float64) {
 	for r := range w {
 		switch {
-		case strings.ContainsRune("ijlIf.,:;'|!()[] ", rune(r)):
+		case strings.ContainsRune("ijlIf.,:;'|![] ", rune(r)):
 			w[r] = 0.55
-		case strings.ContainsRune("mwMW%@", rune(r)):
+		case strings.ContainsRune("()", rune(r)):
+			w[r] = 0.6
+		case strings.ContainsRune("W%@", rune(r)):
+			w[r] = 1.85
+		case strings.ContainsRune("mwM", rune(r)):
 			w[r] = 1.5
-		case r >= 'A' && r <= 'Z':
+		case strings.ContainsRune("CDGHNOQRU", rune(r)):
+			w[r] = 1.4
+		case r >= 'A' && r <= 'Z', r == '&':
 			w[r] = 1.2
+		case strings.ContainsRune("+<=>~", rune(r)):
+			w[r] = 1.1
 		default:
 			w[r] = 1
 		}
