@@ -196,20 +196,21 @@ func (b *book) fillMoved(s *sheet, row, toCol int) int {
 	if b.before == nil {
 		return row
 	}
-	s.across(1, row, toCol, "What moved since edition "+b.before.ID, label)
+	title := "What moved since edition " + b.before.ID
 	changes := edition.Compare(b.before, b.e)
 	if len(changes) == 0 {
+		s.across(1, row, toCol, title, label)
 		s.across(1, row+1, toCol, "Nothing that counts.", wrapped)
+		s.blocks = append(s.blocks, [2]int{row, row + 1})
 		return row + 3
 	}
+	var said [][2]string
 	for _, c := range changes {
-		row++
-		s.across(1, row, carCol, c.What, look{ruled: true, bold: true, wrap: true})
 		text := c.Text
 		if c.Why != "" {
 			text += " (" + c.Why + ")"
 		}
-		s.across(pointsCol, row, toCol, text, wrapped)
+		said = append(said, [2]string{c.What, text})
 	}
-	return row + 2
+	return s.list(row, toCol, title, said)
 }

@@ -79,7 +79,9 @@ func (s *sheet) lay(end int) {
 			// Nothing, after a full page: what pageRows keeps back holds it. On a page
 			// of its own it would be a blank sheet of paper.
 		default:
-			f.used = h
+			// Said, though a page would end here anyway: on one that holds more rows, as
+			// where no font is as narrow as Arial, what follows would be cut elsewhere.
+			f.breaks, f.used = append(f.breaks, f.row), h
 		}
 	}
 }
@@ -91,7 +93,9 @@ func (s *sheet) pageBreaks() []int {
 	}
 	_, last := s.last()
 	s.lay(last + 1)
-	return s.paper.breaks
+	// Below the last block nothing can be cut that belongs together.
+	end := s.blocks[len(s.blocks)-1][0]
+	return slices.DeleteFunc(slices.Clone(s.paper.breaks), func(row int) bool { return row > end && !slices.Contains(s.breaks, row) })
 }
 
 // fewRows are too few to stand below heads of their own, if more follow or went before.
@@ -99,9 +103,9 @@ const fewRows = 3
 
 // A long is a table that may need several pages.
 type long struct {
-	name               string
-	top                int // what stands from here on goes with the table, on its first page
-	again              int // what stands from here to the heads is there again on each of its pages
+	name               string // "": it is no native table, for some of its cells are merged
+	top                int    // what stands from here on goes with the table, on its first page
+	again              int    // what stands from here to the heads is there again on each of its pages
 	heads, toCol, last int
 	title              string // of what goes on, in place of the first text that is there again; "": the same
 }
@@ -116,7 +120,9 @@ func (s *sheet) paged(l long) int {
 		if at == 0 {
 			break
 		}
-		s.table(name, 1, l.heads, l.toCol, at-1, false)
+		if l.name != "" {
+			s.table(name, 1, l.heads, l.toCol, at-1, false)
+		}
 		rows := l.heads - l.again + 1
 		s.insert(at, rows+1) // and one of nothing
 		for i := range rows {
@@ -129,7 +135,9 @@ func (s *sheet) paged(l long) int {
 		name = fmt.Sprintf("%s_%d", l.name, n)
 		l.top, l.again, l.heads, l.last = at+1, at+1, at+rows, l.last+rows+1
 	}
-	s.table(name, 1, l.heads, l.toCol, l.last, false)
+	if l.name != "" {
+		s.table(name, 1, l.heads, l.toCol, l.last, false)
+	}
 	s.blocks = append(s.blocks, [2]int{l.top, l.last})
 	return l.last
 }

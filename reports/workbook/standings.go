@@ -26,9 +26,9 @@ type ranking struct {
 	*sheet
 	scales                             []edition.Scale
 	cars                               []edition.Standing
-	weights, zero, full                int // rows
-	sorted, working, values, uncertain int // first rows of cars
-	spread                             int // of the points' uncertainties
+	weights, zero, full                int   // rows
+	sorted                             []int // rows of cars, by the order in which they stand
+	working, values, uncertain, spread int   // first rows of cars; the last is of the points' uncertainties
 }
 
 func (r *ranking) lastScale() int { return scaleCol + len(r.scales) - 1 }
@@ -69,8 +69,8 @@ func (b *book) fillStandings() {
 	live := len(r.cars) > 0 && len(r.scales) > 0
 	if live {
 		row = b.fillScales(r, row)
-		r.sorted = row + 1
-		row = b.fillNotes(r, r.sorted+len(r.cars)+1, unranked, toCol)
+		row = b.fillSorted(r, row)
+		row = b.fillNotes(r, row, unranked, toCol)
 		row = b.fillMoved(s, row, toCol)
 		many := len(r.cars) > pageOfCars
 		working := row
@@ -81,16 +81,10 @@ func (b *book) fillStandings() {
 		}
 		pairs := b.fillWorking(r, working)
 		if !many {
-			s.blocks = append(s.blocks, [2]int{working, r.values - 2}, [2]int{r.values - 1, r.uncertain - 2}, [2]int{r.uncertain - 1, r.spread - 2},
-				[2]int{r.spread - 1, pairs - 1}, [2]int{pairs, b.fillPairs(r, pairs) - 1})
+			s.blocks = append(s.blocks, [2]int{working, r.values - 2}, [2]int{r.values - 1, r.uncertain - 2}, [2]int{r.uncertain - 1, r.spread - 2}, [2]int{r.spread - 1, pairs - 2})
+			b.fillPairs(r, pairs)
 		}
-		b.fillSorted(r)
-		// What goes over several pages has the heads of the ranking on each.
-		heads := r.sorted - 1
-		s.lay(heads)
-		if s.rowsHeight(heads, heads+len(r.cars)) > s.holds(heads)-s.paper.used {
-			s.repeat = [2]int{heads, heads}
-		}
+		b.followWorking(r)
 		return
 	}
 	why := "No car can be ranked."
@@ -204,28 +198,43 @@ func ahead(cars []edition.Standing, car edition.Standing) int {
 	return n
 }
 
-// fillSorted writes the table that people look at: the working, sorted.
-func (b *book) fillSorted(r *ranking) {
+// fillSorted writes the table that people look at: the working, sorted. It holds what the
+// edition does until followWorking, since the working stands below it.
+func (b *book) fillSorted(r *ranking, heads int) int {
 	s := r.sheet
-	b.tableHead(r, r.sorted-1, "points")
+	b.tableHead(r, heads, "points")
 	for k, car := range r.cars {
-		at := r.sorted + k
-		pick := func(col int) string {
-			return fmt.Sprintf("INDEX(%s,MATCH(%d,%s,0))", r.carsIn(col), k+1, r.carsIn(r.orderCol()))
-		}
-		s.formula(placeCol, at, pick(placeCol), car.Place, look{ruled: true, bold: true, size: 12, format: "0", align: "center", middle: true})
-		s.formula(carCol, at, pick(carCol), clean(b.e.Name(car.Vehicle)), look{ruled: true, bold: true, wrap: true, middle: true})
-		s.formula(pointsCol, at, pick(pointsCol), car.Score, look{ruled: true, bold: true, format: pointsFormat, middle: true})
-		s.formula(uCol, at, pick(uCol), car.U, body.with(plusMinus))
-		s.formula(beforeCol, at, pick(beforeCol), car.Place, body.with("0"))
-		s.formula(rangeCol, at, pick(rangeCol), placeRange(car), look{ruled: true, align: "right"})
+		at := heads + 1 + k
+		s.put(placeCol, at, car.Place, look{ruled: true, bold: true, size: 12, format: "0", align: "center", middle: true})
+		s.put(carCol, at, b.e.Name(car.Vehicle), look{ruled: true, bold: true, wrap: true, middle: true})
+		s.put(pointsCol, at, car.Score, look{ruled: true, bold: true, format: pointsFormat, middle: true})
+		s.put(uCol, at, car.U, body.with(plusMinus))
+		s.put(beforeCol, at, car.Place, body.with("0"))
+		s.put(rangeCol, at, placeRange(car), look{ruled: true, align: "right"})
 		for i := range r.scales {
-			s.formula(scaleCol+i, at, pick(scaleCol+i), counted(car, i).Points, body.with(pointsFormat))
+			s.put(scaleCol+i, at, counted(car, i).Points, body.with(pointsFormat))
 		}
 	}
-	end := r.sorted + len(r.cars) - 1
-	s.table("standings", 1, r.sorted-1, r.lastScale(), end, false)
-	s.moved = [2]string{ref(placeCol, r.sorted) + ":" + ref(carCol, end), fmt.Sprintf("$%s<>$%s", ref(placeCol, r.sorted), ref(beforeCol, r.sorted))}
+	before := len(s.tables)
+	last := s.paged(long{name: "standings", top: heads, again: heads, heads: heads, toCol: r.lastScale(), last: heads + len(r.cars)})
+	for _, t := range s.tables[before:] {
+		for row := t.heads + 1; row <= t.last; row++ {
+			r.sorted = append(r.sorted, row)
+		}
+	}
+	// Heads and what lies between two tables hold no number.
+	first := r.sorted[0]
+	s.moved = [2]string{ref(placeCol, first) + ":" + ref(carCol, last), fmt.Sprintf("AND(ISNUMBER($%s),$%s<>$%s)", ref(placeCol, first), ref(placeCol, first), ref(beforeCol, first))}
+	return last + 2
+}
+
+// followWorking makes formulas of the sorted table that pick from the working.
+func (b *book) followWorking(r *ranking) {
+	for k, at := range r.sorted {
+		for col := placeCol; col <= r.lastScale(); col++ {
+			r.cells[at][col].formula = fmt.Sprintf("INDEX(%s,MATCH(%d,%s,0))", r.carsIn(col), k+1, r.carsIn(r.orderCol()))
+		}
+	}
 }
 
 // tableHead is the head of a table with one car a row and points a scale.
@@ -249,20 +258,6 @@ func (b *book) bandHead(r *ranking, row int, text string) {
 
 // fillNotes lists the cars that are not ranked and what weakens a place.
 func (b *book) fillNotes(r *ranking, row int, unranked []edition.Standing, toCol int) int {
-	s := r.sheet
-	list := func(text string, rows [][2]string) {
-		if len(rows) == 0 {
-			return
-		}
-		s.across(1, row, toCol, text, label)
-		row++
-		for _, x := range rows {
-			s.across(1, row, carCol, x[0], look{ruled: true, bold: true, wrap: true})
-			s.across(pointsCol, row, toCol, x[1], wrapped)
-			row++
-		}
-		row++
-	}
 	var not, weak [][2]string
 	for _, st := range unranked {
 		not = append(not, [2]string{b.e.Name(st.Vehicle), st.Reason})
@@ -281,9 +276,22 @@ func (b *book) fillNotes(r *ranking, row int, unranked []edition.Standing, toCol
 			weak = append(weak, [2]string{b.e.Name(st.Vehicle), strings.Join(why, "\n")})
 		}
 	}
-	list("Not ranked, and why", not)
-	list("What weakens a place", weak)
-	return row
+	row = r.list(row, toCol, "Not ranked, and why", not)
+	return r.list(row, toCol, "What weakens a place", weak)
+}
+
+// list writes what is said of cars, below a head that is there again on each of its
+// pages. Without anything to say there is no list.
+func (s *sheet) list(row, toCol int, text string, said [][2]string) int {
+	if len(said) == 0 {
+		return row
+	}
+	s.across(1, row, toCol, text, label)
+	for i, x := range said {
+		s.across(1, row+1+i, carCol, x[0], look{ruled: true, bold: true, wrap: true})
+		s.across(pointsCol, row+1+i, toCol, x[1], wrapped)
+	}
+	return 2 + s.paged(long{top: row, again: row, heads: row, last: row + len(said), title: continued(text)})
 }
 
 // fillPairs lists how sure it is that one car is before another.
@@ -291,17 +299,17 @@ func (b *book) fillPairs(r *ranking, row int) int {
 	if len(b.e.Pairs) == 0 {
 		return row
 	}
-	s := r.sheet
-	s.across(1, row, rangeCol+1, "Who is before whom, at the edition's weights", label)
-	row++
+	s, heads := r.sheet, row
+	const text = "Who is before whom, at the edition's weights"
+	s.across(1, row, rangeCol+1, text, label)
 	for _, p := range b.e.Pairs {
+		row++
 		s.across(1, row, carCol, b.e.Name(p.Before), wrapped)
 		s.across(pointsCol, row, pointsCol+1, "is before", look{ruled: true, color: faint, align: "center"})
 		s.put(beforeCol, row, p.Probability, look{ruled: true, format: "0%", align: "center"})
 		s.across(rangeCol, row, rangeCol+1, b.e.Name(p.After), wrapped)
-		row++
 	}
-	return row + 1
+	return 2 + s.paged(long{top: heads, again: heads, heads: heads, last: row, title: continued(text)})
 }
 
 // evidence says which sessions a car's value came from, from which minutes of

@@ -20,6 +20,8 @@ import (
 type table struct {
 	name     string
 	at       string // the range, its heads included
+	heads    int    // their row
+	last     int
 	columns  []string
 	filtered bool // has buttons to filter by
 }
@@ -33,7 +35,7 @@ func (s *sheet) table(name string, col, heads, toCol, last int, filtered bool) {
 	if last <= heads {
 		return
 	}
-	t := table{name: name, at: ref(col, heads) + ":" + ref(toCol, last), filtered: filtered}
+	t := table{name: name, at: ref(col, heads) + ":" + ref(toCol, last), heads: heads, last: last, filtered: filtered}
 	taken := map[string]bool{}
 	for c := col; c <= toCol; c++ {
 		h := s.at(c, heads)
