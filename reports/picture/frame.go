@@ -116,6 +116,30 @@ func (l curve) Plot(c draw.Canvas, p *plot.Plot) {
 	}
 }
 
+// crosses reports whether the line goes through a rectangle of the canvas.
+func (l curve) crosses(c draw.Canvas, p *plot.Plot, x0, y0, x1, y1 vg.Length) bool {
+	x, y := p.Transforms(&c)
+	half := l.line.Width / 2
+	for i := 1; i < len(l.x); i++ {
+		if l.x[i] != l.x[i] || l.y[i] != l.y[i] || l.y[i-1] != l.y[i-1] {
+			continue
+		}
+		ax, ay, bx, by := x(l.x[i-1]), y(l.y[i-1]), x(l.x[i]), y(l.y[i])
+		if bx < x0-half || ax > x1+half {
+			continue
+		}
+		low, high := ay, by // of a segment that goes straight up
+		if bx > ax {
+			on := func(at vg.Length) vg.Length { return ay + (by-ay)*(min(max(at, ax), bx)-ax)/(bx-ax) }
+			low, high = on(x0), on(x1)
+		}
+		if max(low, high) >= y0-half && min(low, high) <= y1+half {
+			return true
+		}
+	}
+	return false
+}
+
 // An entry is one line of a key.
 type entry struct {
 	name string

@@ -4,6 +4,7 @@ import (
 	"crypto/sha256"
 	"encoding/hex"
 	"math"
+	"slices"
 	"strings"
 
 	"gonum.org/v1/plot"
@@ -28,6 +29,7 @@ func oneSession(s *sheet, c draw.Canvas, l edition.Log, of edition.Session) {
 		most = 1
 	}
 	var curves []plot.Plotter
+	var drawn []curve
 	var keys []entry
 	add := func(name string, values []float64, i int) {
 		low, high, ok := known(values)
@@ -36,7 +38,8 @@ func oneSession(s *sheet, c draw.Canvas, l edition.Log, of edition.Session) {
 		}
 		most, least = max(most, high), min(least, low)
 		mark := s.mark(i)
-		curves = append(curves, curve{x: at, y: values, line: s.line(i), mark: mark, marks: 7, offset: float64(i+1) / 5})
+		drawn = append(drawn, curve{x: at, y: values, line: s.line(i), mark: mark, marks: 7, offset: float64(i+1) / 5})
+		curves = append(curves, drawn[len(drawn)-1])
 		keys = append(keys, entry{name, s.line(i), &mark})
 	}
 	add("into the pack, kW", l.Trace.PackKW, 0)
@@ -66,7 +69,9 @@ func oneSession(s *sheet, c draw.Canvas, l edition.Log, of edition.Session) {
 			for i, v := range l.Trace.PackMinC {
 				values[i] = onKW(v)
 			}
-			curve{x: at, y: values, line: style, mark: mark, marks: 7, offset: 0.8}.Plot(d, p)
+			coldest := curve{x: at, y: values, line: style, mark: mark, marks: 7, offset: 0.8}
+			coldest.Plot(d, p)
+			drawn = append(drawn, coldest)
 			_, y := p.Transforms(&d)
 			label := s.text(textSize, s.hue.lines[3], left, mid)
 			for v := bottom; v <= top+step/1e6; v += step {
@@ -78,7 +83,7 @@ func oneSession(s *sheet, c draw.Canvas, l edition.Log, of edition.Session) {
 			d.FillText(label, vg.Point{X: d.Max.X + 46, Y: (d.Min.Y + d.Max.Y) / 2}, "°C")
 		}))
 	}
-	p.Add(plotter(func(d draw.Canvas, p *plot.Plot) { s.events(d, p, l) }))
+	p.Add(plotter(func(d draw.Canvas, p *plot.Plot) { s.events(d, p, l, drawn) }))
 	p.Draw(draw.Crop(c, 0, -space, 0, -36))
 	s.keyAcross(draw.Crop(c, 0, 0, c.Max.Y-c.Min.Y-30, 0), keys)
 }
@@ -116,9 +121,14 @@ func (s *sheet) phases(d draw.Canvas, p *plot.Plot, l edition.Log) {
 	}
 }
 
+// heights are where names of events stand beside their lines, as a part of the
+// chart's height, the first that is free.
+var heights = []vg.Length{0.42, 0.55, 0.3, 0.65, 0.2, 0.1, 0.02}
+
 // events draws a line at every event that is no free note, with its name where
-// the one before left room.
-func (s *sheet) events(d draw.Canvas, p *plot.Plot, l edition.Log) {
+// the one before left room: to its left, or else to its right, where no curve is.
+// Where one is everywhere the name has the ground behind it.
+func (s *sheet) events(d draw.Canvas, p *plot.Plot, l edition.Log, drawn []curve) {
 	x, _ := p.Transforms(&d)
 	style := s.text(textSize, s.hue.soft, left, bottom)
 	style.Rotation = math.Pi / 2
@@ -130,11 +140,38 @@ func (s *sheet) events(d draw.Canvas, p *plot.Plot, l edition.Log) {
 		}
 		at := x(m)
 		d.StrokeLine2(draw.LineStyle{Color: s.hue.soft, Width: 1.2, Dashes: []vg.Length{3, 3}}, at, d.Min.Y, at, d.Max.Y-24)
-		if at-last >= 21 {
-			d.FillText(style, vg.Point{X: at - 2, Y: d.Min.Y + (d.Max.Y-d.Min.Y)*0.42}, strings.ReplaceAll(ev.Kind, "-", " "))
-			last = at
+		if at-last < 21 {
+			continue
+		}
+		last = at
+		name := strings.ReplaceAll(ev.Kind, "-", " ")
+		place, plate := s.free(d, p, at, style.Width(name), drawn)
+		if plate {
+			rect(d, s.hue.ground, place.X-textSize, place.Y-3, place.X, place.Y+style.Width(name)+3)
+		}
+		if place.X > at {
+			last = place.X
+		}
+		d.FillText(style, place, name)
+	}
+}
+
+// free is where a text of a length stands upright beside the line at at, and whether
+// a curve is behind it even so.
+func (s *sheet) free(d draw.Canvas, p *plot.Plot, at, long vg.Length, drawn []curve) (place vg.Point, plate bool) {
+	for _, x := range []vg.Length{at - 2, at + textSize} {
+		for _, part := range heights {
+			y := d.Min.Y + (d.Max.Y-d.Min.Y)*part
+			if x > d.Max.X || y+long > d.Max.Y-24 {
+				continue
+			}
+			crossed := func(c curve) bool { return c.crosses(d, p, x-textSize, y-3, x, y+long+3) }
+			if !slices.ContainsFunc(drawn, crossed) {
+				return vg.Point{X: x, Y: y}, false
+			}
 		}
 	}
+	return vg.Point{X: at - 2, Y: d.Min.Y + (d.Max.Y-d.Min.Y)*heights[0]}, true
 }
 
 // keyAcross draws a key in rows from the left.
