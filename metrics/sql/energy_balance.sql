@@ -7,8 +7,9 @@
 --         basis(session_id, quantity, derived)
 -- method: definition is ours
 --
--- What the charger delivered over the session, less what went into the pack, its
--- heater, the cabin's heater and accessories, of what it delivered. What is left is lost
+-- What the charger delivered, less what went into the pack, its heater, the cabin's
+-- heater and accessories, of what it delivered: from the plug-in to where the first of
+-- charger's and pack's log ends (view energy, shared). What is left is lost
 -- on the way, or one of the instruments is wrong. A cabin heater that was not logged
 -- counts as off; accessories that were not as 0.3 kW give or take 0.2 kW (common practice,
 -- no source). There is no value where charger, pack or heater were not measured each by
@@ -25,11 +26,11 @@ parts as (
         coalesce(i.note, '') as i_note, p.note as p_note, h.note as h_note,
         i.session_id in (select session_id from basis where quantity in ('pack', 'inlet') and derived) as derived
     from energy i
-    join energy p on i.session_id = p.session_id and p.quantity = 'pack' and p.span = 'session'
-    join energy h on i.session_id = h.session_id and h.quantity = 'heater' and h.span = 'session'
-    join energy c on i.session_id = c.session_id and c.quantity = 'cabin' and c.span = 'session'
-    join energy a on i.session_id = a.session_id and a.quantity = 'accessory' and a.span = 'session'
-    where i.quantity = 'inlet' and i.span = 'session'
+    join energy p on i.session_id = p.session_id and p.quantity = 'pack' and p.span = 'shared'
+    join energy h on i.session_id = h.session_id and h.quantity = 'heater' and h.span = 'shared'
+    join energy c on i.session_id = c.session_id and c.quantity = 'cabin' and c.span = 'shared'
+    join energy a on i.session_id = a.session_id and a.quantity = 'accessory' and a.span = 'shared'
+    where i.quantity = 'inlet' and i.span = 'shared'
 ),
 
 judged as (

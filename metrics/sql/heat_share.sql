@@ -6,8 +6,10 @@
 -- reads:  session(session_id, procedure), energy(session_id, quantity, span, from_s, to_s, kwh, u_kwh, status, note)
 -- method: definition is ours
 --
--- What the pack's heater took in the session, of what the charger delivered in it.
--- The rest went into the pack, or into pumps and cabin. There is no value where the
+-- What the pack's heater took, of what the charger delivered, from the plug-in to where
+-- the first of charger's and pack's log ends (view energy, shared).
+-- The rest went into the pack, or into pumps and cabin. There is no value where one of the
+-- two logs tells of more than a tenth after the other, where the
 -- heater was not logged or no power at the inlet is known, and none for less than
 -- 1 kWh delivered (ours). Uncertainty: both energies, as if independent.
 
@@ -15,11 +17,11 @@ with
 
 pair as (
     select
-        h.session_id, h.from_s, greatest(h.to_s, i.to_s) as to_s, h.kwh as heat_kwh, h.u_kwh as u_heat_kwh, i.kwh as inlet_kwh, i.u_kwh as u_inlet_kwh,
+        h.session_id, h.from_s, coalesce(h.to_s, i.to_s) as to_s, h.kwh as heat_kwh, h.u_kwh as u_heat_kwh, i.kwh as inlet_kwh, i.u_kwh as u_inlet_kwh,
         h.status as heat_status, i.status as inlet_status, h.note as heat_note, i.note as inlet_note
     from energy h
-    join energy i on h.session_id = i.session_id and i.quantity = 'inlet' and i.span = 'session'
-    where h.quantity = 'heater' and h.span = 'session'
+    join energy i on h.session_id = i.session_id and i.quantity = 'inlet' and i.span = 'shared'
+    where h.quantity = 'heater' and h.span = 'shared'
 )
 
 select

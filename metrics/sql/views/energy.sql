@@ -2,14 +2,18 @@
 -- title:  Energy into pack, inlet and loads over the spans that figures use
 -- reads:  session(session_id), onset(session_id, t_s, u_s), peak(session_id, end_s, end_u_s), plug_in(session_id, t_s, u_s),
 --         piece(session_id, quantity, t0, t1, kw0, kw1, bridged, u_abs_kw),
---         basis(session_id, quantity, u_rel, step_kw, ends_kwh, worse, offset_u_s, basis_name)
+--         basis(session_id, quantity, u_rel, step_kw, ends_kwh, worse, offset_u_s, basis_name, to_s)
 --
 -- A row for every session, quantity (pack, inlet, heater, cabin, accessory) and
 -- span. Spans start at the plug-in that the charge came from: before-onset,
--- session (to the last row), and 5min to 60min; but charge goes from the onset to
--- the end of the charge (view peak). Trapezoids are clipped to the span. Time without rows
--- is left out; what the mean of its ends would have given is uncertainty, and
--- where it is more than a quarter of the span there is no value (ours).
+-- session (to the quantity's own last row), shared (to where the first of pack and inlet
+-- has its last row, for what is set beside each other), and 5min to 60min; but charge goes
+-- from the onset to the end of the charge (view peak). Trapezoids are clipped to the span.
+-- Time without rows is left out, be it between two rows, before the first or after the last;
+-- what the mean of its ends would have given is uncertainty, at an end of the log what the
+-- row there would, and where it is more than a quarter of the span there is no value (ours).
+-- Nor is there one for the pack's session where its log ends before the onset, nor of pack
+-- and inlet for shared where more than a tenth of what either tells of comes after it (ours).
 -- Standard uncertainty, combined as in JCGM 100, 5.1.2:
 -- * sampling: within a pair of rows a step may lie anywhere, so each pair has
 --   (difference x time) / sqrt(12), independent of the others;
@@ -34,22 +38,32 @@ quantities (quantity, missing) as (
 
 spans (span, length_s, marks) as (
     values
-        ('before-onset', null, 0), ('session', null, 0), ('charge', null, 0), ('5min', 300, 1), ('10min', 600, 2), ('15min', 900, 3),
+        ('before-onset', null, 0), ('session', null, 0), ('shared', null, 0), ('charge', null, 0), ('5min', 300, 1), ('10min', 600, 2), ('15min', 900, 3),
         ('20min', 1200, 4), ('30min', 1800, 6), ('45min', 2700, 9), ('60min', 3600, 12)
 ),
 
 -- The moments at which spans begin and end, and each further 300 s, cut a session into cells. A piece that lies within one is summed with the
 -- others there; the few that reach over a moment, begin at one or are not bridged, edge_s telling them apart, are each a cell of their own and
--- looked at one by one. stage: 0 before the onset, 1 from it on, 2 after the charge.
+-- looked at one by one. stage: 1 from the onset on, 2 more after the charge, 4 more after what is shared.
+shares as (
+    select session_id, min(to_s) as to_s from basis where quantity in ('pack', 'inlet') group by session_id
+),
+
 moments as (
-    select p.session_id, p.t_s as plug_s, coalesce(o.t_s, 'infinity'::double) as onset_s, coalesce(k.end_s, 'infinity'::double) as end_s
-    from plug_in p left join onset o on p.session_id = o.session_id left join peak k on p.session_id = k.session_id
+    select
+        p.session_id, p.t_s as plug_s, coalesce(o.t_s, 'infinity'::double) as onset_s, coalesce(k.end_s, 'infinity'::double) as end_s,
+        coalesce(h.to_s, 'infinity'::double) as shared_s
+    from plug_in p
+    left join onset o on p.session_id = o.session_id
+    left join peak k on p.session_id = k.session_id
+    left join shares h on p.session_id = h.session_id
 ),
 
 placed as (
     select
         p.*, p.t1 - p.t0 as s, (p.kw1 - p.kw0) * (p.t1 - p.t0) as change_kws, (p.t0 - m.plug_s) / 300 as mark0, (p.t1 - m.plug_s) / 300 as mark1,
-        (p.t0 > m.onset_s)::tinyint + (p.t0 > m.end_s)::tinyint as stage, (p.t1 > m.onset_s)::tinyint + (p.t1 > m.end_s)::tinyint as stage1
+        (p.t0 > m.onset_s)::tinyint + 2 * (p.t0 > m.end_s)::tinyint + 4 * (p.t0 > m.shared_s)::tinyint as stage,
+        (p.t1 > m.onset_s)::tinyint + 2 * (p.t1 > m.end_s)::tinyint + 4 * (p.t1 > m.shared_s)::tinyint as stage1
     from piece p join moments m on p.session_id = m.session_id
 ),
 
@@ -57,7 +71,7 @@ cells as materialized (
     select
         session_id, quantity, floor(mark0)::integer as mark, stage,
         case when not bridged or stage <> stage1 or floor(mark1) > floor(mark0) or floor(mark0) = mark0 then t0 end as edge_s,
-        max(t1) as last_s,
+        min(t0) as first_s, arg_min(kw0, t0) as first_kw, max(t1) as last_s, arg_max(kw1, t1) as last_kw,
         fsum((kw0 + kw1) * s) / 2 / 3600 as kwh,
         fsum(s) as bridged_s,
         fsum(change_kws * change_kws) / 12 / 3600 / 3600 as change_kwh2,
@@ -73,23 +87,27 @@ edges as materialized (
 ),
 
 ends as (
-    select session_id, quantity, max(last_s) as last_s from cells group by session_id, quantity
+    select
+        session_id, quantity, min(first_s) as first_s, arg_min(first_kw, first_s) as first_kw, max(last_s) as last_s, arg_max(last_kw, last_s) as last_kw
+    from cells
+    group by session_id, quantity
 ),
 
 wanted as materialized (
     select
-        s.session_id, q.quantity, q.missing, x.span, x.length_s, x.marks, e.last_s, c.worse, c.u_rel, c.step_kw, c.ends_kwh, c.offset_u_s, c.basis_name,
+        s.session_id, q.quantity, q.missing, x.span, x.length_s, x.marks, e.first_s, e.first_kw, e.last_s, e.last_kw, c.worse, c.u_rel, c.step_kw, c.ends_kwh, c.offset_u_s, c.basis_name,
         o.t_s as onset_s,
         case x.span when 'charge' then o.t_s else p.t_s end as from_s,
         case x.span when 'charge' then o.u_s else p.u_s end as from_u_s,
-        case x.span when 'before-onset' then o.t_s when 'session' then e.last_s when 'charge' then k.end_s else p.t_s + x.length_s end as to_s,
-        case x.span when 'before-onset' then o.u_s when 'session' then 0 when 'charge' then k.end_u_s else p.u_s end as to_u_s
+        case x.span when 'before-onset' then o.t_s when 'session' then e.last_s when 'shared' then coalesce(h.to_s, e.last_s) when 'charge' then k.end_s else p.t_s + x.length_s end as to_s,
+        case x.span when 'before-onset' then o.u_s when 'session' then 0 when 'shared' then 0 when 'charge' then k.end_u_s else p.u_s end as to_u_s
     from session s
     cross join quantities q
     cross join spans x
     left join plug_in p on s.session_id = p.session_id
     left join onset o on s.session_id = o.session_id
     left join peak k on s.session_id = k.session_id
+    left join shares h on s.session_id = h.session_id
     left join ends e on s.session_id = e.session_id and q.quantity = e.quantity
     left join basis c on s.session_id = c.session_id and q.quantity = c.quantity
 ),
@@ -109,8 +127,9 @@ parts as (
     from wanted w join cells c on w.session_id = c.session_id and w.quantity = c.quantity
     where c.edge_s is null and case w.span
         when 'session' then c.mark >= 0
-        when 'before-onset' then c.mark >= 0 and c.stage = 0
-        when 'charge' then c.stage = 1
+        when 'shared' then c.mark >= 0 and c.stage < 4
+        when 'before-onset' then c.mark >= 0 and c.stage & 1 = 0
+        when 'charge' then c.stage & 3 = 1
         else c.mark between 0 and w.marks - 1
     end
     union all
@@ -145,7 +164,9 @@ spanned as (
         -- In parallel the order of adding is not always the same; a microwatt hour is beyond any instrument.
         round(coalesce(s.kwh, 0), 9) as kwh,
         w.to_s - w.from_s - coalesce(s.bridged_s, 0) as unbridged_s,
-        coalesce(s.gap_kwh, 0) as gap_kwh,
+        coalesce(s.gap_kwh, 0)
+            + coalesce(abs(w.first_kw) * greatest(least(w.first_s, w.to_s) - w.from_s, 0), 0) / 3600
+            + coalesce(abs(w.last_kw) * greatest(w.to_s - greatest(w.last_s, w.from_s), 0), 0) / 3600 as gap_kwh,
         coalesce(s.load_kwh, 0) as load_kwh,
         coalesce(s.var_kwh, 0) as var_kwh,
         coalesce(e.from_kw, 0) as from_kw,
@@ -155,20 +176,38 @@ spanned as (
     left join at_ends e on w.session_id = e.session_id and w.quantity = e.quantity and w.span = e.span
 ),
 
+whole as (
+    select *, sum(kwh) filter (where span = 'session') over (partition by session_id, quantity) as session_kwh from spanned
+),
+
+set_beside as (
+    select
+        *,
+        -- Of one of the two it says that the other's share is not the whole either.
+        max(case when span = 'shared' and quantity in ('pack', 'inlet') and abs(session_kwh - kwh) > 0.1 * abs(session_kwh)
+            then format('{:.2f} of {:.2f} kWh {} log had ended', session_kwh - kwh, session_kwh,
+                case quantity when 'pack' then 'into the pack came after the charger''s' else 'from the charger came after the car''s' end)
+        end) over (partition by session_id) as beyond
+    from whole
+),
+
 judged as (
     select
         *,
         case
-            when span in ('before-onset', 'charge') and (onset_s is null or to_s is null) then 'no onset was found'
+            when span in ('before-onset', 'charge') and onset_s is null then 'no onset was found'
             when last_s is null then missing
+            when (span = 'charge' or quantity = 'pack' and span in ('session', 'shared')) and onset_s >= last_s then 'the log ends before the charge began'
+            when span = 'charge' and to_s is null then 'no end of the charge was found'
+            when span = 'shared' and quantity in ('pack', 'inlet') and beyond is not null then beyond
             when length_s is not null and last_s < to_s then format('the log ends {:.0f} s after the plug-in', last_s - from_s)
             when to_s > from_s and unbridged_s > 0.25 * (to_s - from_s) then format('{:.0f} of {:.0f} s have no rows', unbridged_s, to_s - from_s)
         end as reason
-    from spanned
+    from set_beside
 )
 
 select
-    session_id, quantity, span, from_s, case when reason is null or span not in ('before-onset', 'session', 'charge') then to_s end as to_s,
+    session_id, quantity, span, from_s, case when reason is null or span not in ('before-onset', 'session', 'shared', 'charge') then to_s end as to_s,
     case when reason is null then kwh end as kwh,
     case when reason is null then sqrt(
         var_kwh + ends_kwh ** 2 + (u_rel * kwh + load_kwh) ** 2 + gap_kwh ** 2
