@@ -46,6 +46,8 @@ func TestGates(t *testing.T) {
 		{"rows-taken", "rows_set_aside", 21, 0, edition.Flagged, "21.0 % of a log's rows were set aside, the protocol allows 1.0 %: is a unit, a sign or a clock wrong?"},
 		{"in-step", "out_of_step", 0.75, 0.125, edition.Passed, "charger and pack tell of 0.75 kWh at different times, the protocol allows 0.50 kWh: is a clock or an instrument wrong?"}, // 0.5 + 2 x 0.125, the boundary
 		{"in-step", "out_of_step", 2.7, 0.1, edition.Flagged, "charger and pack tell of 2.70 kWh at different times, the protocol allows 0.50 kWh: is a clock or an instrument wrong?"},
+		{"onset-noted", "onset_apart", 126, 3, edition.Passed, "the charge was noted 126 s before the log shows it, the protocol allows 120 s: did a logger's clock leap?"}, // 120 + 2 x 3, the boundary
+		{"onset-noted", "onset_apart", 174, 0.3, edition.Flagged, "the charge was noted 174 s before the log shows it, the protocol allows 120 s: did a logger's clock leap?"},
 		{"plug-in", "energy_before_plug_in", 0.5, 0.2, edition.Passed, "0.50 kWh flowed before the plug-in, the protocol allows 0.10 kWh: is the plug-in or a clock wrong?"}, // the boundary
 		{"plug-in", "energy_before_plug_in", 1, 0.02, edition.Failed, "1.00 kWh flowed before the plug-in, the protocol allows 0.10 kWh: is the plug-in or a clock wrong?"},
 		{"direction", "energy_into_pack", -44, 0.5, edition.Failed, "the pack took -44.0 kWh, the protocol asks for no less than -0.5 kWh: is the sign of its current turned round (invert)?"},

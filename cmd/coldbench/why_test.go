@@ -13,7 +13,7 @@ import (
 
 // plain are figures of which nothing can be drawn: how sure the clocks are, and what
 // is 0 because it did not happen.
-var plain = map[string]bool{"clock_doubt": true, "rows_set_aside": true, "unlogged_time": true, "plug_in_apart": true, "failed_connects": true, "charge_before_log": true, "out_of_step": true}
+var plain = map[string]bool{"clock_doubt": true, "rows_set_aside": true, "unlogged_time": true, "plug_in_apart": true, "onset_apart": true, "failed_connects": true, "charge_before_log": true, "out_of_step": true}
 
 // Why draws what decided a value, of every figure: of one that corrects or compares
 // another what decided that.
