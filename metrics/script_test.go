@@ -36,7 +36,7 @@ var scriptProtocol = []warehouse.Parameter{
 // A script is the state of one .test file:
 //
 //	vehicle ID [usable_kwh=] [pack_mass_kg=] [rated_wh_km=]
-//	session ID [vehicle=] [procedure=] [zero_u_s=] [soak_start_h=]
+//	session ID [vehicle=] [procedure=] [zero_u_s=] [charger_kw=] [soak_start_h=]
 //	readings SESSION FILE [kind=] [offset_u_s=]     rows: t=0:60:10 soc_pct=10..16 pack_power_kw=5
 //	instrument SESSION FILE CHANNEL [resolution=] [u_rel=] [u_abs=]
 //	event SESSION KIND t= [width=]
@@ -174,6 +174,8 @@ func (s *script) run(d *datadriven.TestData) string {
 				ses.Procedure = a.Vals[0]
 			case "zero_u_s":
 				ses.ZeroU = s.number(d, a)
+			case "charger_kw":
+				ses.ChargerKW = s.number(d, a)
 			case "soak_start_h":
 				ses.SoakStart = scriptZero.Add(time.Duration(s.number(d, a) * float64(time.Hour)))
 			default:

@@ -12,7 +12,7 @@
 -- better unit is not known then, and times and powers of such a session flatter nobody.
 -- Uncertainty: a row at each end of each span, taken as 10 s each (ours), and half of
 -- the time in which the instrument's own uncertainty decides, of which half counts. There is no
--- value where the power at the inlet is not logged, or neither rating nor offer is known.
+-- value where the power at the inlet was not measured by itself, or neither rating nor offer is known.
 
 with
 
@@ -23,26 +23,31 @@ spans as (
 ),
 
 known as (
-    select i.session_id
-    from basis i join session s using (session_id)
-    where i.quantity = 'inlet' and not i.derived and (s.charger_kw > 0 or i.session_id in (select session_id from reading where charger_limit_kw is not null))
+    select
+        s.session_id,
+        case
+            when o.t_s is null then 'no onset was found'
+            when i.session_id is null then 'no power at the inlet is known'
+            when i.derived then 'the power at the inlet was not measured by itself'
+            when coalesce(s.charger_kw, 0) <= 0 and s.session_id not in (select session_id from reading where charger_limit_kw is not null)
+                then 'neither what the charger is rated for nor what it offered is known'
+        end as reason
+    from session s
+    left join onset o using (session_id)
+    left join basis i on s.session_id = i.session_id and i.quantity = 'inlet'
 )
 
 select
     s.session_id,
-    case when k.session_id is not null and o.t_s is not null then coalesce(l.s, 0) / 60 end as value,
-    case when k.session_id is not null and o.t_s is not null then sqrt(2 * coalesce(l.n, 0) * 10 ** 2 + coalesce(l.u_s, 0) ** 2) / 60 end as uncertainty,
+    case when k.reason is null then coalesce(l.s, 0) / 60 end as value,
+    case when k.reason is null then sqrt(2 * coalesce(l.n, 0) * 10 ** 2 + coalesce(l.u_s, 0) ** 2) / 60 end as uncertainty,
     coalesce(l.from_s, o.t_s) as from_s,
     coalesce(l.to_s, o.t_s) as to_s,
-    case when k.session_id is null or o.t_s is null then 'none' else 'measured' end as status,
-    case
-        when o.t_s is null then 'no onset was found'
-        when k.session_id is null then 'neither what the charger is rated for nor what it offered is known'
-        when l.n > 0 then format('at {}, in {} span{}', l.held_by, l.n, case when l.n > 1 then 's' else '' end)
-    end as note
+    case when k.reason is null then 'measured' else 'none' end as status,
+    coalesce(k.reason, case when l.n > 0 then format('at {}, in {} span{}', l.held_by, l.n, case when l.n > 1 then 's' else '' end) end) as note
 from session s
 left join onset o using (session_id)
-left join known k using (session_id)
+join known k using (session_id)
 left join spans l using (session_id)
 where s.procedure in ('cold-charge', 'warm-charge')
 order by s.session_id
