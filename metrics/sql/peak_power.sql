@@ -28,7 +28,7 @@ select
 from session s
 left join peak p using (session_id)
 left join (
-    select l.session_id, any_value(l.held_by) as held_by from limited l join peak p using (session_id) where p.peak_s between l.from_s and l.to_s + 9.5 group by l.session_id
+    select l.session_id, arg_min(l.held_by, l.from_s) as held_by from limited l join peak p using (session_id) where p.peak_s between l.from_s and l.to_s + 9.5 group by l.session_id
 ) l using (session_id)
 where s.procedure in ('cold-charge', 'warm-charge')
 order by s.session_id

@@ -15,7 +15,7 @@
 with
 
 nearest as (
-    select session_id, min(greatest(abs(t_s) - width_s / 2, 0)) as s, arg_min(t_s, abs(t_s)) as t_s
+    select session_id, min(greatest(abs(t_s) - width_s / 2, 0)) as s, arg_min(t_s, (abs(t_s), t_s)) as t_s
     from event
     where kind = 'plug-in' and t_s is not null
     group by session_id

@@ -3,7 +3,7 @@
 -- unit:   %
 -- better: lower
 -- procedure: cold-charge, warm-charge, cabin-warmup, cold-drive, warm-drive
--- reads:  session(session_id, procedure), source(session_id, kind, path, rows_read, rows_aside)
+-- reads:  session(session_id, procedure), source(session_id, source_id, kind, path, rows_read, rows_aside)
 -- method: definition is ours
 --
 -- The share of its rows that was set aside, of the log that lost most: values that
@@ -19,7 +19,10 @@ select
     null::double as from_s,
     null::double as to_s,
     case when count(x.path) > 0 then 'measured' else 'none' end as status,
-    case when count(x.path) > 0 then arg_max(x.path, x.rows_aside / x.rows_read) else 'known only from notes' end as note
+    case
+        when count(x.path) = 0 then 'known only from notes'
+        when max(x.rows_aside) > 0 then first(x.path order by x.rows_aside / x.rows_read desc, x.source_id)
+    end as note
 from session s left join source x on s.session_id = x.session_id and x.kind <> 'notes' and x.rows_read > 0
 where s.procedure in ('cold-charge', 'warm-charge', 'cabin-warmup', 'cold-drive', 'warm-drive')
 group by s.session_id

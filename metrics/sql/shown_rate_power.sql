@@ -22,7 +22,7 @@ top as (
     join source x on r.source_id = x.source_id
     left join instrument i on r.source_id = i.source_id and i.channel = 'shown_rate_km_h'
     where r.shown_rate_km_h is not null and r.t_s >= o.t_s
-    qualify row_number() over (partition by r.session_id order by r.shown_rate_km_h desc, r.t_s, r.line) = 1
+    qualify row_number() over (partition by r.session_id order by r.shown_rate_km_h desc, r.t_s, r.line, r.source_id) = 1
 )
 
 select

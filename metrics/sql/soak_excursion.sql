@@ -3,7 +3,7 @@
 -- unit:   min
 -- better: lower
 -- procedure: cold-charge, cabin-warmup, cold-drive, standby
--- reads:  session(session_id, procedure), soak(session_id, from_s, to_s), air(session_id, t_s, line, instrument, hold_s, c, u_c),
+-- reads:  session(session_id, procedure), soak(session_id, from_s, to_s), air(session_id, source_id, t_s, line, instrument, hold_s, c, u_c),
 --         soak_air(session_id, instrument, preference, mean_c), protocol(ambient_band_k)
 -- method: definition is ours
 --
@@ -29,7 +29,7 @@ pieces as (
     join soak_air c on a.session_id = c.session_id and a.instrument = c.instrument
     join soak k on a.session_id = k.session_id
     cross join protocol p
-    window w as (partition by a.session_id order by a.t_s, a.line)
+    window w as (partition by a.session_id order by a.t_s, a.line, a.source_id)
 ),
 
 -- How far each end of a piece lies beyond the band, above (way 1) and below (-1).

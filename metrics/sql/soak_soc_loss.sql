@@ -24,7 +24,7 @@ starts as (
     join source s on r.source_id = s.source_id
     left join instrument i on r.source_id = i.source_id and i.channel = 'soc_pct'
     where r.soc_pct is not null
-    qualify row_number() over (partition by r.session_id order by s.kind = 'notes', abs(r.t_s - k.from_s), r.line) = 1
+    qualify row_number() over (partition by r.session_id order by s.kind = 'notes', abs(r.t_s - k.from_s), r.line, r.source_id) = 1
 ),
 
 judged as (

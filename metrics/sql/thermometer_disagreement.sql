@@ -17,8 +17,8 @@ with
 spread as (
     select
         session_id, max(c) - min(c) as k, count(*) as n,
-        sqrt(arg_max(u_c, c) ** 2 + arg_min(u_c, c) ** 2) as u_k,
-        arg_max(instrument, c) as warmest, arg_min(instrument, c) as coldest,
+        sqrt(arg_max(u_c, (c, instrument)) ** 2 + arg_min(u_c, (c, instrument)) ** 2) as u_k,
+        arg_max(instrument, (c, instrument)) as warmest, arg_min(instrument, (c, instrument)) as coldest,
         min(t_s) as from_s, max(t_s) as to_s
     from air_at
     group by session_id
@@ -31,7 +31,10 @@ select
     p.from_s,
     p.to_s,
     case when p.n >= 2 then 'measured' else 'none' end as status,
-    case when p.n >= 2 then format('{} above {}', p.warmest, p.coldest) else 'fewer than two thermometers have a value near the plug-in' end as note
+    case
+        when coalesce(p.n, 0) < 2 then 'fewer than two thermometers have a value near the plug-in'
+        when p.k > 0 then format('{} above {}', p.warmest, p.coldest)
+    end as note
 from session s left join spread p using (session_id)
 where s.procedure in ('cold-charge', 'warm-charge', 'cabin-warmup', 'cold-drive', 'warm-drive', 'standby')
 order by s.session_id

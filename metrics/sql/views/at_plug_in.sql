@@ -17,11 +17,11 @@ first_air as (
 ),
 
 pack as (
-    select r.session_id, r.t_s, r.line, 'coldest sensor' as sensor, 1 as preference, r.pack_temp_min_c as c, i.resolution, i.u_abs
+    select r.session_id, r.source_id, r.t_s, r.line, 'coldest sensor' as sensor, 1 as preference, r.pack_temp_min_c as c, i.resolution, i.u_abs
     from reading r left join instrument i on r.source_id = i.source_id and i.channel = 'pack_temp_min_c'
     where r.pack_temp_min_c is not null
     union all
-    select r.session_id, r.t_s, r.line, 'mean of the sensors', 2, r.pack_temp_mean_c, i.resolution, i.u_abs
+    select r.session_id, r.source_id, r.t_s, r.line, 'mean of the sensors', 2, r.pack_temp_mean_c, i.resolution, i.u_abs
     from reading r left join instrument i on r.source_id = i.source_id and i.channel = 'pack_temp_mean_c'
     where r.pack_temp_mean_c is not null
 ),
@@ -30,7 +30,7 @@ pack_at as (
     select k.session_id, k.t_s, k.sensor, k.c, sqrt(coalesce(k.u_abs, 0.5) ** 2 + coalesce(k.resolution, 0) ** 2 / 12) as u_c
     from pack k join plug_in p using (session_id)
     where k.t_s between p.t_s - 120 and p.t_s + 120
-    qualify row_number() over (partition by k.session_id order by k.preference, k.t_s > p.t_s, abs(k.t_s - p.t_s), k.line) = 1
+    qualify row_number() over (partition by k.session_id order by k.preference, k.t_s > p.t_s, abs(k.t_s - p.t_s), k.line, k.source_id) = 1
 ),
 
 charge_at as (

@@ -7,7 +7,7 @@
 -- reaches 97 % of what the unit is rated for (session.toml's charger_kw; by 'its
 -- rating'), or of what it offers at the time (charger_limit_kw, at most 120 s old;
 -- by 'its offer'), and the car, if it says so (pack_limit_kw, at most 60 s old),
--- would take at least 5 % more. Rows of one run lie no further apart than their
+-- would take at least 5 % more; of two logs that tell at one moment, the lower. Rows of one run lie no further apart than their
 -- source's hold, and a run lasts 60 s at least (all ours). Where neither rating
 -- nor offer is known there is no span. doubtful_s is for how long a run was below the
 -- 97 % and within the instrument's uncertainty.
@@ -15,11 +15,11 @@
 with
 
 offers as (
-    select session_id, t_s, charger_limit_kw as kw from reading where charger_limit_kw is not null
+    select session_id, t_s, min(charger_limit_kw) as kw from reading where charger_limit_kw is not null group by session_id, t_s
 ),
 
 wishes as (
-    select session_id, t_s, pack_limit_kw as kw from reading where pack_limit_kw is not null
+    select session_id, t_s, min(pack_limit_kw) as kw from reading where pack_limit_kw is not null group by session_id, t_s
 ),
 
 known as (

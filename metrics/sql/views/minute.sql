@@ -1,8 +1,8 @@
 -- view:   minute
 -- title:  The minute-by-minute log
--- reads:  power(session_id, t_s, kw), inlet(session_id, t_s, kw), heater(session_id, t_s, kw), air(session_id, t_s, c, preference),
+-- reads:  power(session_id, t_s, kw), inlet(session_id, t_s, kw), heater(session_id, t_s, kw), air(session_id, source_id, t_s, c, preference),
 --         charge_level(session_id, t_s, soc_pct), piece(session_id, quantity, t0, t1, kw0, kw1, bridged),
---         reading(session_id, t_s, pack_temp_min_c, pack_temp_max_c, cabin_temp_c)
+--         reading(session_id, source_id, t_s, pack_temp_min_c, pack_temp_max_c, cabin_temp_c)
 --
 -- Minute n goes from 60 n s to 60 (n+1) s after the zero of the session clock,
 -- from five minutes before it on. Powers are means of the rows in the minute,
@@ -37,17 +37,26 @@ s as (
 ),
 
 a as (
-    select session_id, floor(t_s / 60)::integer as minute, arg_max(c, t_s - 1e6 * preference) as c from air where t_s >= -300 group by all
+    select session_id, floor(t_s / 60)::integer as minute, arg_max(c, (t_s - 1e6 * preference, source_id)) as c from air where t_s >= -300 group by all
+),
+
+-- Of two sources with a row at one moment the one whose name comes later; within one there is no tie.
+told as (
+    select
+        session_id, source_id, floor(t_s / 60)::integer as minute,
+        arg_max(pack_temp_min_c, t_s) filter (where pack_temp_min_c is not null) as min_c, max(t_s) filter (where pack_temp_min_c is not null) as min_s,
+        arg_max(pack_temp_max_c, t_s) filter (where pack_temp_max_c is not null) as max_c, max(t_s) filter (where pack_temp_max_c is not null) as max_s,
+        arg_max(cabin_temp_c, t_s) filter (where cabin_temp_c is not null) as cabin_c, max(t_s) filter (where cabin_temp_c is not null) as cabin_s
+    from reading
+    where t_s >= -300
+    group by all
 ),
 
 r as (
     select
-        session_id, floor(t_s / 60)::integer as minute,
-        arg_max(pack_temp_min_c, t_s) filter (where pack_temp_min_c is not null) as pack_temp_min_c,
-        arg_max(pack_temp_max_c, t_s) filter (where pack_temp_max_c is not null) as pack_temp_max_c,
-        arg_max(cabin_temp_c, t_s) filter (where cabin_temp_c is not null) as cabin_temp_c
-    from reading
-    where t_s >= -300
+        session_id, minute,
+        arg_max(min_c, (min_s, source_id)) as pack_temp_min_c, arg_max(max_c, (max_s, source_id)) as pack_temp_max_c, arg_max(cabin_c, (cabin_s, source_id)) as cabin_temp_c
+    from told
     group by all
 )
 

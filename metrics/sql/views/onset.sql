@@ -84,7 +84,7 @@ first_run as (
 ),
 
 plugged as (
-    select session_id, t_s, width_s from event where kind = 'plug-in'
+    select session_id, t_s, max(width_s) as width_s from event where kind = 'plug-in' group by session_id, t_s
 ),
 
 found as (
@@ -109,8 +109,8 @@ last_below as (
 
 noted as (
     select
-        e.session_id, min(e.t_s) as t_s, arg_min(e.width_s, e.t_s) as width_s,
-        sqrt(arg_min(e.width_s, e.t_s) ** 2 / 12 + 60 ** 2) as u_s
+        e.session_id, min(e.t_s) as t_s, arg_min(e.width_s, (e.t_s, e.width_s)) as width_s,
+        sqrt(arg_min(e.width_s, (e.t_s, e.width_s)) ** 2 / 12 + 60 ** 2) as u_s
     from event e
     left join found f using (session_id)
     left join last_below b using (session_id)

@@ -12,7 +12,7 @@
 with
 
 broken as (
-    select e.session_id, arg_min(e.kind, e.t_s) as kind
+    select e.session_id, arg_min(e.kind, (e.t_s, e.kind)) as kind
     from (
         select session_id, kind, t_s from event where kind in ('plug-in', 'drive-start')
         union all

@@ -26,7 +26,7 @@ again as (
     select e.session_id, e.t_s, e.width_s / sqrt(12) as u_s
     from event e join failures f using (session_id)
     where e.kind = 'plug-in' and (e.t_s, e.line) > (f.t_s, f.line) and e.t_s < coalesce(f.onset_s, 'infinity'::double)
-    qualify row_number() over (partition by e.session_id order by e.t_s, e.line) = 1
+    qualify row_number() over (partition by e.session_id order by e.t_s, e.line, e.width_s) = 1
 ),
 
 unnoted as (

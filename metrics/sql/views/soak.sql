@@ -8,7 +8,7 @@
 with
 
 noted as (
-    select e.session_id, arg_max(e.t_s, e.t_s) as t_s, arg_max(e.width_s, e.t_s) as width_s
+    select e.session_id, max(e.t_s) as t_s, arg_max(e.width_s, (e.t_s, e.width_s)) as width_s
     from event e join plug_in p using (session_id)
     where e.kind = 'soak-start' and e.t_s < p.t_s
     group by e.session_id

@@ -1,6 +1,6 @@
 -- view:   soak_air
 -- title:  The air over the soak
--- reads:  soak(session_id, from_s, to_s), air(session_id, t_s, line, instrument, preference, hold_s, c, u_c)
+-- reads:  soak(session_id, from_s, to_s), air(session_id, source_id, t_s, line, instrument, preference, hold_s, c, u_c)
 --
 -- Mean over time of the air from the start of the soak to the plug-in, by the most
 -- preferred instrument that covers at least three quarters of it: trapezoids over
@@ -17,7 +17,7 @@ pieces as (
         lead(t_s) over w as t1,
         lead(c) over w as c1
     from air
-    window w as (partition by session_id, instrument order by t_s, line)
+    window w as (partition by session_id, instrument order by t_s, line, source_id)
 ),
 
 clipped as (

@@ -29,7 +29,10 @@ seconds as (
 ),
 
 best_air as (
-    select * from air where preference = (select min(a.preference) from air a where a.session_id = air.session_id)
+    select session_id, t_s, min(c) as c, min(hold_s) as hold_s
+    from air
+    where preference = (select min(a.preference) from air a where a.session_id = air.session_id)
+    group by session_id, t_s
 )
 
 select

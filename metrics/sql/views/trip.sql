@@ -70,7 +70,7 @@ moving as (
 ),
 
 arrivals as (
-    select e.session_id, max(e.t_s) as t_s, arg_max(e.width_s, e.t_s) as width_s from event e where e.kind = 'drive-stop' and e.t_s > 0 group by e.session_id
+    select e.session_id, max(e.t_s) as t_s, arg_max(e.width_s, (e.t_s, e.width_s)) as width_s from event e where e.kind = 'drive-stop' and e.t_s > 0 group by e.session_id
 ),
 
 lasts as (
