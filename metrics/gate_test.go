@@ -55,7 +55,10 @@ func TestGates(t *testing.T) {
 		{"log-begun", "charge_before_log", 40, 0, edition.Failed, "40.0 min of charge may have gone before the log began, the protocol allows 1.0 min"},
 		{"onset-known", "delay_to_onset", 44, 2, edition.Passed, "the time to the charge is known to 2.0 min only, the protocol asks for 2.0 min: was the log silent when the charge began?"}, // the boundary
 		{"onset-known", "delay_to_onset", 44, 7.2, edition.Flagged, "the time to the charge is known to 7.2 min only, the protocol asks for 2.0 min: was the log silent when the charge began?"},
-		{"log-whole", "unlogged_time", 10, 0, edition.Passed, "the log of power was silent for 10.0 min before the end of the charge, the protocol allows 10.0 min: did a logger stop, or its clock leap?"}, // the boundary
+		{"log-whole", "unlogged_time", 10, 0, edition.Passed, "the log of power was silent for 10.0 min before the end of the charge, the protocol allows 10.0 min: did a logger stop, or its clock leap?"},        // the boundary
+		{"log-whole", "unlogged_time", 10.017, 0, edition.Flagged, "the log of power was silent for 10.02 min before the end of the charge, the protocol allows 10.00 min: did a logger stop, or its clock leap?"}, // a digit more tells them apart
+		{"soak-length", "soak_hours", 11.9996, 0.2, edition.Flagged, "soaked 11.9996 h, the protocol asks for 12.0000 h"},
+		{"soak-length", "soak_hours", 12.01, 0, edition.Passed, "soaked 12.0 h, the protocol asks for 12.0 h"},
 		{"log-whole", "unlogged_time", 60.2, 0, edition.Flagged, "the log of power was silent for 60.2 min before the end of the charge, the protocol allows 10.0 min: did a logger stop, or its clock leap?"},
 		{"log-interval", "log_interval", 61, 0, edition.Failed, "a row every 61 s, the protocol asks for one every 60 s"},
 	} {
