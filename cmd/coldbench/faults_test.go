@@ -38,13 +38,13 @@ func TestFaultyLogger(t *testing.T) {
 			}
 			return true
 		}, false, "log-whole", "delay_to_onset", ""},
-		// Its charge then begins after the unplugging that was noted, with a pack that is warm.
+		// Its charge then begins an hour after it was noted, and after the unplugging.
 		{"clock leaps an hour ahead before the charge", func(_ int, s float64, row []string) bool {
 			if s > onset-600 {
 				row[0] = strconv.FormatFloat(s+3600, 'f', 1, 64)
 			}
 			return true
-		}, false, "pack-near-ambient", "", ""},
+		}, false, "log-whole onset-noted", "", ""},
 		{"0 in every fiftieth row", func(n int, _ float64, row []string) bool {
 			if n%50 == 0 {
 				amps(row)

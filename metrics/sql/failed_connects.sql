@@ -3,11 +3,11 @@
 -- unit:   1
 -- better: neither
 -- procedure: cold-charge, warm-charge
--- reads:  session(session_id, procedure), event(session_id, source_id, line, kind, t_s, width_s), onset(session_id, t_s)
+-- reads:  session(session_id, procedure), attempt(session_id, source_id, line, kind, t_s, width_s)
 -- method: definition is ours
 --
 -- How many attempts to connect failed before the pack took energy: latch failures,
--- and plugs pulled again, that notes or a charger told of. A plug that is pulled
+-- and plugs pulled again, that notes or a charger told of (view attempt). A plug that is pulled
 -- after a latch failure, without having been plugged in since, ends the attempt
 -- that failed and is none of its own; nor is what another source told of within a
 -- minute (ours). An attempt that nobody noted is not counted, so a count of nothing
@@ -22,8 +22,8 @@ tried as (
         e.*,
         lag(e.kind) over w as before_kind,
         lag(e.source_id) over w <> e.source_id and e.t_s - lag(e.t_s) over w <= 60 as told_twice
-    from event e left join onset o using (session_id)
-    where e.kind in ('latch-failure', 'unplug', 'plug-in') and e.t_s + e.width_s / 2 >= 0 and e.t_s < coalesce(o.t_s, 'infinity'::double)
+    from attempt e
+    where e.t_s + e.width_s / 2 >= 0
     window w as (partition by e.session_id order by e.t_s, e.line, case e.kind when 'plug-in' then 1 when 'latch-failure' then 2 else 3 end, e.source_id)
 ),
 

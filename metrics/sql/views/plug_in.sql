@@ -1,10 +1,10 @@
 -- view:   plug_in
 -- title:  The plug-in that the charge came from
--- reads:  session(session_id, zero, zero_u_s), event(session_id, line, kind, t_s, width_s), onset(session_id, t_s),
+-- reads:  session(session_id, zero, zero_u_s), attempt(session_id, line, kind, t_s, width_s), onset(session_id, t_s),
 --         inlet(session_id, t_s, kw)
 --
 -- The session clock starts at the first plug-in. Where an attempt failed (a
--- latch failure or an unplug before the pack took energy) and the car was
+-- latch failure or an unplug before the pack took energy, view attempt) and the car was
 -- plugged in again, the charge came from the first plug-in after the last such
 -- failure: what was lost before it is the site's, not the car's, and a figure of
 -- its own. Notes of one minute count in the order of their lines. A plug-in that
@@ -17,15 +17,15 @@ with
 
 failures as (
     select e.session_id, e.t_s, e.line, o.t_s as onset_s
-    from event e left join onset o using (session_id)
-    where e.kind in ('latch-failure', 'unplug') and e.t_s + e.width_s / 2 >= 0 and e.t_s < coalesce(o.t_s, 'infinity'::double)
+    from attempt e left join onset o using (session_id)
+    where e.kind <> 'plug-in' and e.t_s + e.width_s / 2 >= 0
     qualify row_number() over (partition by e.session_id order by e.t_s desc, e.line desc) = 1
 ),
 
 again as (
     select e.session_id, e.t_s, e.width_s / sqrt(12) as u_s
-    from event e join failures f using (session_id)
-    where e.kind = 'plug-in' and (e.t_s, e.line) > (f.t_s, f.line) and e.t_s < coalesce(f.onset_s, 'infinity'::double)
+    from attempt e join failures f using (session_id)
+    where e.kind = 'plug-in' and (e.t_s, e.line) > (f.t_s, f.line)
     qualify row_number() over (partition by e.session_id order by e.t_s, e.line, e.width_s) = 1
 ),
 
