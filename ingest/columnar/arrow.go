@@ -93,7 +93,7 @@ func openArrow(mem memory.Allocator, f *os.File, isFile bool) (container, error)
 		return nil, err
 	}
 	in := &counter{Reader: bufio.NewReaderSize(text, 64<<10), left: text.Size()}
-	m := &messages{MessageReader: ipc.NewMessageReader(in, ipc.WithAllocator(mem)), in: in, marked: !whole}
+	m := &messages{MessageReader: ipc.NewMessageReader(in, ipc.WithAllocator(mem)), in: in, text: text, marked: !whole, views: viewsOf(first)}
 	r, err := ipc.NewReaderFromMessageReader(m, ipc.WithAllocator(mem))
 	if err != nil {
 		return nil, err
@@ -130,7 +130,9 @@ func (c *counter) Read(b []byte) (int, error) {
 type messages struct {
 	ipc.MessageReader
 	in     *counter
-	marked bool // whether the end must be
+	text   *io.SectionReader // what in reads
+	marked bool              // whether the end must be
+	views  views
 }
 
 var (
@@ -159,6 +161,12 @@ func (m *messages) Message() (*ipc.Message, error) {
 	case n == 0 || int64(n) > m.in.left:
 		return nil, errCut
 	}
+	at := m.text.Size() - m.in.left
+	if b, err := message(io.NewSectionReader(m.text, at, m.in.left), m.in.left); err == nil {
+		if err := checkBatch(b, m.views); err != nil {
+			return nil, err
+		}
+	} // else the reader says what is wrong
 	msg, err := m.MessageReader.Message()
 	if errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
 		err = errCut

@@ -34,6 +34,90 @@ func checkSchema(message []byte) error {
 	return c.fields(schema, 1, 2, maxDepth)
 }
 
+// views are how many columns of texts or bytes that lie in buffers of their own (of
+// the types Utf8View and BinaryView) a record has, and each dictionary, by its ID.
+type views struct {
+	record     int
+	dictionary map[uint64]int
+}
+
+// viewsOf reads them from a message with a schema that has been checked.
+func viewsOf(message []byte) views {
+	v := views{dictionary: map[uint64]int{}}
+	if schema, ok := root(message).table(2); ok {
+		for i := range schema.count(1) {
+			v.record += v.of(schema.item(1, i))
+		}
+	}
+	return v
+}
+
+func (v *views) of(field fbTable) (n int) {
+	const binaryView, utf8View = 23, 24 // of Type
+	if kind := field.slot(2); kind != 0 && (field.b[kind] == binaryView || field.b[kind] == utf8View) {
+		n = 1
+	}
+	for i := range field.count(5) {
+		n += v.of(field.item(5, i))
+	}
+	encoding, ok := field.table(4)
+	if !ok {
+		return n
+	}
+	id := uint64(0)
+	if at := encoding.slot(0); at != 0 {
+		id = binary.LittleEndian.Uint64(field.b[at:])
+	}
+	v.dictionary[id] = max(v.dictionary[id], n)
+	return 0
+}
+
+var errBatch = errors.New("a batch makes no sense")
+
+// checkBatch reads a message with a batch, or the batch of a dictionary, as far as
+// the counts of buffers that views have (variadicBufferCounts). The library takes as
+// many counts as the schema has views, whether they are there or not, and allocates
+// what they say: none can be more than the batch has buffers in all.
+func checkBatch(message []byte, v views) error {
+	const dictionaryBatch, recordBatch = 2, 3 // of MessageHeader
+	m := root(message)
+	kind := m.slot(1)
+	batch, ok := m.table(2)
+	if kind == 0 || !ok {
+		return nil
+	}
+	need := v.record
+	switch message[kind] {
+	case recordBatch:
+	case dictionaryBatch:
+		id := uint64(0)
+		if at := batch.slot(0); at != 0 {
+			id = binary.LittleEndian.Uint64(message[at:])
+		}
+		need = v.dictionary[id]
+		if batch, ok = batch.table(1); !ok {
+			return nil
+		}
+	default:
+		return nil
+	}
+	of, counts := batch.slot(2), batch.slot(4)
+	if counts == 0 || need == 0 {
+		return nil
+	}
+	var buffers uint64
+	if of != 0 {
+		buffers = uint64(binary.LittleEndian.Uint32(message[batch.follow(of):]))
+	}
+	at := batch.follow(counts) + 4
+	for i := range need {
+		if binary.LittleEndian.Uint64(message[at+8*i:]) > min(buffers, uint64(len(message))) {
+			return errBatch
+		}
+	}
+	return nil
+}
+
 // message is the first message of a stream.
 func message(stream io.ReaderAt, size int64) ([]byte, error) {
 	head := make([]byte, 8)
