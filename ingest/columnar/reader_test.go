@@ -170,6 +170,8 @@ func TestRead(t *testing.T) {
 			func(p *series.Profile) { p.Clock.Format, p.Clock.Unit = "epoch", "us" }, "1@1e-06 5 -10", ""},
 		{"decimals", table(t, `[{"t":"0.5","P":"5000.25","T":"14.0"}]`, field("t", &arrow.Decimal128Type{Precision: 9, Scale: 1}), field("P", &arrow.Decimal128Type{Precision: 30, Scale: 2}), field("T", &arrow.Decimal256Type{Precision: 50, Scale: 1})), nil, "1@0.5 5.00025 -10", ""},
 		{"texts", table(t, `[{"t":"0","P":"5e3","T":""},{"t":"1","P":null,"T":" 14.0"}]`, field("t", str), field("P", arrow.BinaryTypes.LargeString), field("T", str)), nil, "1@0 5 -; 2@1 - -10", ""},
+		{"views", table(t, `[{"t":"0","P":"5000","T":"a text that is too long for a view itself","x":"y"},{"t":"1","P":null,"T":"5"}]`, field("t", arrow.BinaryTypes.StringView), field("P", arrow.BinaryTypes.StringView), field("x", dict(str)), field("T", arrow.BinaryTypes.StringView)),
+			func(p *series.Profile) { p.Missing = []string{"a text that is too long for a view itself"} }, "1@0 5 -; 2@1 - -15", "parquet"},
 		{"dictionaries", table(t, `[{"t":0,"P":5000,"T":"14"},{"t":1,"P":null,"T":"5"},{"t":2,"P":5000,"T":"14"}]`, field("t", f64), field("P", dict(f64)), field("T", dict(str))), nil, "1@0 5 -10; 2@1 - -15; 3@2 5 -10", "parquet"},
 		{"a dictionary of texts", table(t, `[{"t":0,"P":5000,"T":"14"},{"t":1,"P":null,"T":"5"},{"t":2,"P":5000,"T":"14"}]`, field("t", f64), field("P", f64), field("T", dict(str))), nil, "1@0 5 -10; 2@1 - -15; 3@2 5 -10", ""},
 		{"moments, µs", table(t, `[{"t":"2026-01-12T00:00:01.5","P":5000}]`, field("t", at(arrow.Microsecond, "UTC")), field("P", f64), field("T", f64)), iso, "1@1.5 5 -", ""},
