@@ -77,17 +77,20 @@ var errBatch = errors.New("a batch makes no sense")
 // checkBatch reads a message with a batch, or the batch of a dictionary, as far as
 // the counts of buffers that views have (variadicBufferCounts). The library takes as
 // many counts as the schema has views, whether they are there or not, and allocates
-// what they say: none can be more than the batch has buffers in all.
+// what they say: none can be more than the batch has buffers in all. What is neither
+// a batch nor a schema has no place in a log.
 func checkBatch(message []byte, v views) error {
-	const dictionaryBatch, recordBatch = 2, 3 // of MessageHeader
+	const schema, dictionaryBatch, recordBatch = 1, 2, 3 // of MessageHeader
 	m := root(message)
 	kind := m.slot(1)
 	batch, ok := m.table(2)
 	if kind == 0 || !ok {
-		return nil
+		return errBatch
 	}
 	need := v.record
 	switch message[kind] {
+	case schema:
+		return nil
 	case recordBatch:
 	case dictionaryBatch:
 		id := uint64(0)
@@ -96,10 +99,10 @@ func checkBatch(message []byte, v views) error {
 		}
 		need = v.dictionary[id]
 		if batch, ok = batch.table(1); !ok {
-			return nil
+			return errBatch
 		}
-	default:
-		return nil
+	default: // the library takes it for what it waits for
+		return errBatch
 	}
 	of, counts := batch.slot(2), batch.slot(4)
 	if counts == 0 || need == 0 {
