@@ -38,7 +38,7 @@ const overlapping = time.Minute
 func continued(ses *series.Session, spans []warehouse.Span) (chains [][]warehouse.Span, overlaps []Overlap) {
 	groups := map[logger][]warehouse.Span{}
 	for _, span := range spans {
-		if i := slices.IndexFunc(ses.Sources, func(src series.Source) bool { return ses.ID+"/"+src.File == span.SourceID }); i >= 0 {
+		if i := sourceAt(ses, span); i >= 0 {
 			of := loggerOf(ses.Sources[i])
 			groups[of] = append(groups[of], span)
 		}

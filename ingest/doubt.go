@@ -60,14 +60,24 @@ func doubts(ctx context.Context, l *warehouse.Load, s *series.Series, ses *serie
 // minutes is how messages write a moment.
 const minutes = "2006-01-02 15:04"
 
+// begins is when a session begins: with its soak, or at its zero.
+func begins(row warehouse.Session) time.Time {
+	if !row.SoakStart.IsZero() && row.SoakStart.Before(row.Zero) {
+		return row.SoakStart
+	}
+	return row.Zero
+}
+
+// sourceAt is which of the session's sources a span is of, or -1.
+func sourceAt(ses *series.Session, span warehouse.Span) int {
+	return slices.IndexFunc(ses.Sources, func(src series.Source) bool { return ses.ID+"/"+src.File == span.SourceID })
+}
+
 // elsewhere finds sources that lie far from the session's zero: one of the two is
 // wrong, and figures that count from the zero would be absurd.
 func elsewhere(ses *series.Session, row warehouse.Session, spans []warehouse.Span) diag.List {
 	before, after := apart(ses.Procedure)
-	from := row.Zero
-	if !row.SoakStart.IsZero() && row.SoakStart.Before(from) {
-		from = row.SoakStart
-	}
+	from := begins(row)
 	var far []warehouse.Span
 	for _, span := range spans {
 		if span.Last.Before(from.Add(-before)) || span.First.After(row.Zero.Add(after)) {
@@ -86,7 +96,7 @@ func elsewhere(ses *series.Session, row warehouse.Session, spans []warehouse.Spa
 	for _, span := range far {
 		// Where none of them lies near it, it is the zero that is wrong.
 		at, hint := ses.At(key), "is it right, by date and zone?"
-		if i := slices.IndexFunc(ses.Sources, func(src series.Source) bool { return ses.ID+"/"+src.File == span.SourceID }); i >= 0 && (len(far) < len(spans) || at.Line == 0) {
+		if i := sourceAt(ses, span); i >= 0 && (len(far) < len(spans) || at.Line == 0) {
 			at = ses.At("source", fmt.Sprint(i))
 			hint = "is it the right file? are start, zone and offset_s of this source right?"
 			if pos := ses.At("source", fmt.Sprint(i), "start"); pos.Line > 0 {
@@ -115,7 +125,7 @@ func goesOn(ses *series.Session, row warehouse.Session, spans []warehouse.Span) 
 		return nil
 	}
 	for _, span := range spans {
-		i := slices.IndexFunc(ses.Sources, func(src series.Source) bool { return ses.ID+"/"+src.File == span.SourceID })
+		i := sourceAt(ses, span)
 		if i < 0 || !span.Car || span.Last.Sub(row.Zero) <= longest {
 			continue
 		}
@@ -133,10 +143,7 @@ const earliest = 30 * 24 * time.Hour
 
 // setLate finds logs that begin long before the session, though they go on in it.
 func setLate(ctx context.Context, l *warehouse.Load, ses *series.Session, row warehouse.Session, spans []warehouse.Span) (diag.List, error) {
-	from := row.Zero
-	if !row.SoakStart.IsZero() && row.SoakStart.Before(from) {
-		from = row.SoakStart
-	}
+	from := begins(row)
 	var list diag.List
 	for _, span := range spans {
 		if !span.Car || !span.First.Before(from.Add(-earliest)) {

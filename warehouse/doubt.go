@@ -197,12 +197,3 @@ func (s *Store) Twins(ctx context.Context) ([]Twin, error) {
 	}
 	return twins, nil
 }
-
-// Withdraw is Refuse for a session that was loaded: its row stays, with the problem.
-func (l *Load) Withdraw(ctx context.Context, problem string) error {
-	if err := l.removeSources(ctx); err != nil {
-		return err
-	}
-	_, err := l.s.conn.ExecContext(ctx, `update session set problem = ? where session_id = ?`, problem, l.sessionID)
-	return err
-}
