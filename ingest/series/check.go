@@ -9,7 +9,6 @@ import (
 	"slices"
 	"strings"
 	"time"
-	_ "time/tzdata" // zones must resolve on a machine without them
 
 	"github.com/pelletier/go-toml/v2"
 
