@@ -260,6 +260,11 @@ func TestPhoneWithHostileNames(t *testing.T) {
 	for i := range e.Results {
 		e.Results[i].Note = hostile[i%len(hostile)]
 	}
+	for i := range e.Standings {
+		for range e.Scales {
+			e.Standings[i].Beside = append(e.Standings[i].Beside, edition.Counted{Figure: "delay_at_reference", Value: ptr(51.25), U: ptr(0.7)})
+		}
+	}
 	e.Categories = []edition.Category{{Name: hostile[1], Cars: []edition.InCategory{{Vehicle: e.Vehicles[1].ID, Place: 1, Lowest: 1, Highest: 12, Score: 57.2, U: 2.2}}}}
 	e.Windows = []edition.Compared{{Title: hostile[2], Times: []edition.Timed{{Vehicle: e.Vehicles[2].ID, Value: 27.7, U: 0.3, Place: 2, Gained: -1}}}}
 	v := open(t, e, logs, 360, 740)
