@@ -100,7 +100,7 @@ func channelColumns(columns []string) []string {
 	var out []string
 	for _, c := range columns {
 		switch c {
-		case "session_id", "source_id", "line", "t_s", "at":
+		case "session_id", "source_id", "line", "t_s", "t_us", "at":
 		default:
 			out = append(out, c)
 		}

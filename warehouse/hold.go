@@ -40,7 +40,7 @@ func (w *Workspace) hold(ctx context.Context) error {
 	if joined {
 		from += ` and (k.continues_after is null or r.at > k.continues_after)`
 	}
-	keys := map[string]string{"session_id": "k.", "source_id": "k.", "line": "r.", "t_s": "r."}
+	keys := map[string]string{"session_id": "k.", "source_id": "k.", "line": "r.", "t_s": "r.", "t_us": wholeMicroseconds + " as "}
 	var counts []string
 	for _, c := range columns {
 		if keys[c.name] == "" {
@@ -78,16 +78,16 @@ func (w *Workspace) hold(ctx context.Context) error {
 	var sorted bool
 	err = w.conn.QueryRowContext(ctx, `
 		select coalesce(count_if(source_id is distinct from before_id) = count(distinct source_id)
-			and not bool_or(source_id = before_id and (t_s < before_s or t_s = before_s and line < before_line)), true)
+			and not bool_or(source_id = before_id and (t_us < before_us or t_us = before_us and line < before_line)), true)
 		from (
-			select source_id, t_s, line, lag(source_id) over () as before_id, lag(t_s) over () as before_s, lag(line) over () as before_line
+			select source_id, t_us, line, lag(source_id) over () as before_id, lag(t_us) over () as before_us, lag(line) over () as before_line
 			from temp.held_reading
 		)`).Scan(&sorted)
 	if err != nil {
 		return err
 	}
 	if !sorted {
-		if _, err := w.conn.ExecContext(ctx, `create or replace temp table held_reading as from temp.held_reading order by session_id, source_id, t_s, line`); err != nil {
+		if _, err := w.conn.ExecContext(ctx, `create or replace temp table held_reading as from temp.held_reading order by session_id, source_id, t_us, line`); err != nil {
 			return err
 		}
 	}

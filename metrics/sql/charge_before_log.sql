@@ -3,7 +3,7 @@
 -- unit:   min
 -- better: lower
 -- procedure: cold-charge, warm-charge
--- reads:  session(session_id, procedure), onset(session_id, status, from_s, to_s), power(session_id, t_s, hold_s)
+-- reads:  session(session_id, procedure), onset(session_id, status, from_s, to_s), power(session_id, t_us, hold_s)
 -- method: definition is ours
 --
 -- How long the pack may have taken energy before the first row of power that there
@@ -16,9 +16,9 @@
 with
 
 first_row as (
-    select session_id, min(t_s) as t_s, arg_min(hold_s, t_s) as hold_s
+    select session_id, min(t_us) / 1e6 as t_s, arg_min(hold_s, t_us) as hold_s
     from power
-    where t_s >= 0
+    where t_us >= 0
     group by session_id
 ),
 

@@ -3,8 +3,8 @@
 -- unit:   min
 -- better: lower
 -- procedure: cold-charge, warm-charge
--- reads:  session(session_id, procedure), plug_in(session_id, t_s, u_s), smooth(session_id, t_s, mean_kw, before_s),
---         power_span(session_id, last_s), basis(session_id, quantity, offset_u_s, worse, basis_name), onset(session_id, t_s)
+-- reads:  session(session_id, procedure), plug_in(session_id, t_s, u_s), smooth(session_id, t_us, mean_kw, before_us),
+--         power_span(session_id, last_s), basis(session_id, quantity, offset_u_s, worse, basis_name), onset(session_id, t_us)
 -- method: definition is ours
 --
 -- From the plug-in that led to the charge to the first mean over 10 s (view smooth) of
@@ -17,9 +17,9 @@
 with
 
 reached as (
-    select m.session_id, min(m.t_s) as t_s, min(coalesce(m.before_s, m.t_s)) as before_s
+    select m.session_id, min(m.t_us) / 1e6 as t_s, min(coalesce(m.before_us, m.t_us)) / 1e6 as before_s
     from smooth m join onset o using (session_id)
-    where m.mean_kw >= 10 and m.t_s >= o.t_s
+    where m.mean_kw >= 10 and m.t_us >= o.t_us
     group by m.session_id
 ),
 

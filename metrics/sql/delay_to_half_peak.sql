@@ -3,8 +3,8 @@
 -- unit:   min
 -- better: lower
 -- procedure: cold-charge, warm-charge
--- reads:  session(session_id, procedure), plug_in(session_id, t_s, u_s), smooth(session_id, t_s, mean_kw, before_s, next_s),
---         power_span(session_id, last_s, u_abs_kw), basis(session_id, quantity, offset_u_s, step_kw, worse, basis_name), peak(session_id, peak_kw), onset(session_id, t_s)
+-- reads:  session(session_id, procedure), plug_in(session_id, t_s, u_s), smooth(session_id, t_us, mean_kw, before_us, next_us),
+--         power_span(session_id, last_s, u_abs_kw), basis(session_id, quantity, offset_u_s, step_kw, worse, basis_name), peak(session_id, peak_kw), onset(session_id, t_us)
 -- method: definition is ours
 --
 -- From the plug-in that led to the charge to the first mean over 10 s (view smooth) of
@@ -16,29 +16,29 @@
 
 with
 
-reached as (
-    select m.session_id, min(m.t_s) as t_s, min(coalesce(m.before_s, m.t_s)) as before_s, any_value(p.peak_kw) as peak_kw
+reached as materialized (
+    select m.session_id, min(m.t_us) as t_us, min(m.t_us) / 1e6 as t_s, min(coalesce(m.before_us, m.t_us)) / 1e6 as before_s, any_value(p.peak_kw) as peak_kw
     from smooth m join onset o using (session_id) join peak p using (session_id)
-    where m.mean_kw >= p.peak_kw / 2 and m.t_s >= o.t_s
+    where m.mean_kw >= p.peak_kw / 2 and m.t_us >= o.t_us
     group by m.session_id
 ),
 
 -- How fast it rises there turns an error of power into one of time.
 -- The last rows a minute before and a minute after it.
-near as (
+near as materialized (
     select
-        session_id, t_s, mean_kw,
-        t_s <= reached_s - 60 and coalesce(next_s > reached_s - 60, true) as early,
-        t_s <= reached_s + 60 and coalesce(next_s > reached_s + 60, true) as late
+        session_id, t_us / 1e6 as t_s, mean_kw,
+        t_us <= from_us and coalesce(next_us > from_us, true) as early,
+        t_us <= to_us and coalesce(next_us > to_us, true) as late
     from (
-        select m.session_id, m.t_s, m.next_s, m.mean_kw, r.t_s as reached_s
-        from smooth m join reached r using (session_id)
-        where m.t_s <= r.t_s + 60 and coalesce(m.next_s > r.t_s - 60, true)
+        select m.session_id, m.t_us, m.next_us, m.mean_kw, r.from_us, r.to_us
+        from smooth m join (select session_id, t_us - 60000000 as from_us, t_us + 60000000 as to_us from reached) r using (session_id)
+        where m.t_us <= r.to_us and coalesce(m.next_us > r.from_us, true)
     )
 ),
 
 risen as (
-    select r.*, greatest((l.mean_kw - b.mean_kw) / nullif(l.t_s - b.t_s, 0), 0.001) as kw_per_s
+    select r.session_id, r.t_s, r.before_s, r.peak_kw, greatest((l.mean_kw - b.mean_kw) / nullif(l.t_s - b.t_s, 0), 0.001) as kw_per_s
     from reached r
     left join near b on r.session_id = b.session_id and b.early
     left join near l on r.session_id = l.session_id and l.late

@@ -3,7 +3,7 @@
 -- unit:   kWh
 -- better: neither
 -- procedure: cold-charge, warm-charge
--- reads:  session(session_id, procedure, zero_u_s), piece(session_id, quantity, t0, t1, kw0, kw1, bridged),
+-- reads:  session(session_id, procedure, zero_u_s), piece(session_id, quantity, us0, us1, t0, t1, kw0, kw1, bridged),
 --         basis(session_id, quantity, offset_u_s)
 -- method: definition is ours
 --
@@ -21,7 +21,7 @@ before as (
     select session_id, quantity,
         greatest(sum((kw0 + kw1) / 2 * (t1 - t0) / 3600), 0) as kwh, max(greatest(kw0, kw1, 0)) as most_kw, min(t0) as from_s, max(t1) as to_s
     from piece
-    where quantity in ('pack', 'inlet') and bridged and t0 >= -3600 and t1 <= 0
+    where quantity in ('pack', 'inlet') and bridged and us0 >= -3600000000 and us1 <= 0
     group by session_id, quantity
 ),
 

@@ -3,7 +3,7 @@
 -- unit:   kWh
 -- better: neither
 -- procedure: cold-charge, warm-charge
--- reads:  session(session_id, procedure, zero_u_s), piece(session_id, quantity, t0, t1, kw0, kw1, bridged)
+-- reads:  session(session_id, procedure, zero_u_s), piece(session_id, quantity, us0, us1, t0, t1, kw0, kw1, bridged)
 -- method: definition is ours
 --
 -- What the pack's and the cabin's heaters took in the ten minutes before the session's
@@ -21,7 +21,7 @@ heated as (
         session_id, sum((kw0 + kw1) / 2 * (t1 - t0) / 3600) as kwh, max(greatest(kw0, kw1, 0)) as most_kw, min(t0) as from_s, max(t1) as to_s,
         bool_or(quantity = 'heater') as pack, bool_or(quantity = 'cabin') as cabin
     from piece
-    where quantity in ('heater', 'cabin') and bridged and t0 >= -600 and t1 <= 0
+    where quantity in ('heater', 'cabin') and bridged and us0 >= -600000000 and us1 <= 0
     group by session_id
 )
 

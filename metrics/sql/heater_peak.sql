@@ -3,7 +3,7 @@
 -- unit:   kW
 -- better: neither
 -- procedure: cold-charge, warm-charge
--- reads:  session(session_id, procedure), plug_in(session_id, t_s), heater(session_id, t_s, kw),
+-- reads:  session(session_id, procedure), plug_in(session_id, t_us), heater(session_id, t_us, kw),
 --         basis(session_id, quantity, u_rel, step_kw, noted, basis_name)
 -- method: definition is ours
 --
@@ -15,17 +15,17 @@
 with
 
 -- The heater is off for most of a charge: rows after its last are no peak.
-heated as (
-    select h.session_id, p.t_s as plug_s, max(h.t_s) as last_s
+heated as materialized (
+    select h.session_id, p.t_us as plug_us, max(h.t_us) as last_us
     from heater h join plug_in p using (session_id)
-    where h.t_s >= p.t_s and h.kw > 0
-    group by h.session_id, p.t_s
+    where h.t_us >= p.t_us and h.kw > 0
+    group by h.session_id, p.t_us
 ),
 
 smoothed as materialized (
-    select h.session_id, h.t_s, x.plug_s, avg(h.kw) over (partition by h.session_id order by (h.t_s * 1000000)::bigint range between 9500000 preceding and current row) as mean_kw
+    select h.session_id, h.t_us, avg(h.kw) over (partition by h.session_id order by h.t_us range between 9500000 preceding and current row) as mean_kw
     from heater h join heated x using (session_id)
-    where h.t_s between x.plug_s and x.last_s
+    where h.t_us between x.plug_us and x.last_us
 ),
 
 highest as (
@@ -33,8 +33,8 @@ highest as (
 ),
 
 top as (
-    select s.session_id, s.mean_kw, min(s.t_s) as t_s, any_value(s.plug_s) as plug_s
-    from smoothed s join highest h on s.session_id = h.session_id and s.mean_kw = h.mean_kw
+    select s.session_id, s.mean_kw, min(s.t_us) as t_us, any_value(x.plug_us) as plug_us
+    from smoothed s join highest h on s.session_id = h.session_id and s.mean_kw = h.mean_kw join heated x on s.session_id = x.session_id
     group by s.session_id, s.mean_kw
 )
 
@@ -42,8 +42,8 @@ select
     s.session_id,
     t.mean_kw as value,
     sqrt((b.u_rel * t.mean_kw) ** 2 + b.step_kw ** 2 / 12) as uncertainty,
-    greatest(t.t_s - 9.5, t.plug_s) as from_s,
-    t.t_s as to_s,
+    greatest(t.t_us - 9500000, t.plug_us) / 1e6 as from_s,
+    t.t_us / 1e6 as to_s,
     case when t.mean_kw is null then 'none' when b.noted then 'fallback' else 'measured' end as status,
     case when t.mean_kw is null then 'the heater was not logged' else b.basis_name end as note
 from session s

@@ -3,7 +3,7 @@
 -- unit:   s
 -- better: lower
 -- procedure: cold-charge, warm-charge
--- reads:  session(session_id, procedure), power(session_id, t_s, before_s), basis(session_id, quantity, noted), plug_in(session_id, t_s)
+-- reads:  session(session_id, procedure), power(session_id, t_us, before_us), basis(session_id, quantity, noted), plug_in(session_id, t_us)
 -- method: definition is ours
 --
 -- Median time between two rows, after the plug-in, of the source that the power
@@ -16,15 +16,15 @@
 with
 
 steps as (
-    select p.session_id, b.noted, p.t_s, case when p.before_s >= i.t_s and p.t_s > p.before_s then ((p.t_s - p.before_s) * 1000000)::bigint end as us
+    select p.session_id, b.noted, p.t_us, case when p.before_us >= i.t_us and p.t_us > p.before_us then p.t_us - p.before_us end as us
     from power p join plug_in i using (session_id) join basis b on p.session_id = b.session_id and b.quantity = 'pack'
-    where p.t_s >= i.t_s
+    where p.t_us >= i.t_us
 ),
 
 spread as (
     select
         session_id, bool_or(noted) as noted, count(us) as n, quantile_cont(us, [0.25, 0.5, 0.75]) as quartiles_us,
-        min(t_s) as from_s, max(t_s) as to_s
+        min(t_us) / 1e6 as from_s, max(t_us) / 1e6 as to_s
     from steps
     group by session_id
 )

@@ -4,7 +4,7 @@
 -- better: higher
 -- procedure: cold-charge, warm-charge
 -- reads:  session(session_id, procedure), onset(session_id, status, to_s, u_s, worse),
---         power(session_id, t_s, kw, u_abs_kw, before_kw), basis(session_id, quantity, u_rel, step_kw, basis_name), protocol(onset_sustained_s)
+--         power(session_id, t_us, kw, u_abs_kw, before_kw), basis(session_id, quantity, u_rel, step_kw, basis_name), protocol(onset_sustained_s)
 -- method: definition is ours
 --
 -- The size of the step at the onset: the mean power into the pack over the first
@@ -20,10 +20,10 @@ with
 first_rows as (
     select
         p.session_id, avg(p.kw) as kw, max(p.kw) - min(p.kw) as change_kw, count(*) as n, any_value(o.u_s) as u_s, any_value(x.onset_sustained_s) as lasts_s, max(b.u_rel) as u_rel, max(b.step_kw) as step_kw, max(p.u_abs_kw) as u_abs_kw,
-        any_value(o.to_s) as from_s, max(p.t_s) as to_s, any_value(b.basis_name) as basis_name, bool_or(o.worse) as worse,
-        max(case when p.t_s = o.to_s then p.before_kw end) as before_kw
-    from power p join onset o using (session_id) join basis b on p.session_id = b.session_id and b.quantity = 'pack' cross join protocol x
-    where o.status = 'found' and p.t_s between o.to_s and o.to_s + x.onset_sustained_s
+        any_value(o.to_s) as from_s, max(p.t_us) / 1e6 as to_s, any_value(b.basis_name) as basis_name, bool_or(o.worse) as worse,
+        max(case when p.t_us = o.to_us then p.before_kw end) as before_kw
+    from power p join (select *, (to_s * 1000000)::bigint as to_us from onset) o using (session_id) join basis b on p.session_id = b.session_id and b.quantity = 'pack' cross join protocol x
+    where o.status = 'found' and p.t_us between o.to_us and o.to_us + (x.onset_sustained_s * 1000000)::bigint
     group by p.session_id
 )
 

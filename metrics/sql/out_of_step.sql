@@ -3,7 +3,7 @@
 -- unit:   kWh
 -- better: lower
 -- procedure: cold-charge, warm-charge
--- reads:  session(session_id, procedure), basis(session_id, quantity, basis, noted, u_rel), power(session_id, t_s, kw), inlet(session_id, t_s, kw)
+-- reads:  session(session_id, procedure), basis(session_id, quantity, basis, noted, u_rel), power(session_id, t_us, kw), inlet(session_id, t_us, kw)
 -- method: definition is ours
 --
 -- The pack cannot take what the charger does not give at that moment, and what the
@@ -28,8 +28,8 @@ known as (
 -- Minutes in which both were logged, each side's mean.
 pairs as (
     select session_id, minute, p.kw as pack_kw, i.kw as inlet_kw
-    from (select session_id, floor(t_s / 60) as minute, avg(kw) as kw from power where t_s >= 0 group by all) p
-    join (select session_id, floor(t_s / 60) as minute, avg(kw) as kw from inlet where t_s >= 0 group by all) i using (session_id, minute)
+    from (select session_id, t_us // 60000000 as minute, avg(kw) as kw from power where t_us >= 0 group by all) p
+    join (select session_id, t_us // 60000000 as minute, avg(kw) as kw from inlet where t_us >= 0 group by all) i using (session_id, minute)
 ),
 
 reach as (

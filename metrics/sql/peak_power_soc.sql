@@ -3,7 +3,7 @@
 -- unit:   %
 -- better: neither
 -- procedure: cold-charge, warm-charge
--- reads:  session(session_id, procedure), onset(session_id, t_s), peak(session_id, peak_kw, peak_s), smooth(session_id, t_s, mean_kw),
+-- reads:  session(session_id, procedure), onset(session_id, t_s, t_us), peak(session_id, peak_kw, peak_s), smooth(session_id, t_us, mean_kw),
 --         charge_level(session_id, t_s, held_pct, step_pct, told)
 -- method: definition is ours
 --
@@ -18,9 +18,9 @@ with
 -- The display only rises while the pack takes energy: its first and its last such row
 -- show the least and the most.
 tops as (
-    select m.session_id, min(m.t_s) as first_s, max(m.t_s) as last_s, any_value(o.t_s) as onset_s
+    select m.session_id, min(m.t_us) / 1e6 as first_s, max(m.t_us) / 1e6 as last_s, any_value(o.t_s) as onset_s
     from smooth m join peak p using (session_id) join onset o using (session_id)
-    where m.mean_kw >= 0.97 * p.peak_kw and m.mean_kw <= p.peak_kw and m.t_s >= o.t_s
+    where m.mean_kw >= 0.97 * p.peak_kw and m.mean_kw <= p.peak_kw and m.t_us >= o.t_us
     group by m.session_id
 ),
 

@@ -3,8 +3,8 @@
 -- unit:   %
 -- better: lower
 -- procedure: cold-charge, warm-charge
--- reads:  session(session_id, procedure, vehicle_id), vehicle(vehicle_id, rated_wh_km), onset(session_id, t_s), peak(session_id, end_s),
---         reading(session_id, source_id, t_s, line, shown_rate_km_h), smooth(session_id, t_s, mean_kw, hold_s),
+-- reads:  session(session_id, procedure, vehicle_id), vehicle(vehicle_id, rated_wh_km), onset(session_id, t_s, t_us), peak(session_id, end_s),
+--         reading(session_id, source_id, t_us, line, shown_rate_km_h), smooth(session_id, t_us, mean_kw, hold_s),
 --         basis(session_id, quantity, u_rel, worse, basis_name)
 -- method: definition is ours
 --
@@ -18,23 +18,23 @@
 with
 
 pairs as (
-    select r.session_id, r.t_s, r.shown_rate_km_h * v.rated_wh_km / 1000 as shown_kw, o.t_s as onset_s
+    select r.session_id, r.t_us, r.shown_rate_km_h * v.rated_wh_km / 1000 as shown_kw, o.t_s as onset_s
     from reading r
     join session s using (session_id)
     join vehicle v using (vehicle_id)
     join onset o on r.session_id = o.session_id
     join peak p on r.session_id = p.session_id
-    where r.shown_rate_km_h is not null and v.rated_wh_km > 0 and r.t_s between o.t_s and p.end_s
+    where r.shown_rate_km_h is not null and v.rated_wh_km > 0 and r.t_us between o.t_us and (p.end_s * 1000000)::bigint
 ),
 
 ratios as (
-    select p.session_id, p.t_s, p.onset_s, p.shown_kw / m.mean_kw as ratio
-    from pairs p asof join (select m.* from smooth m semi join pairs using (session_id)) m on p.session_id = m.session_id and p.t_s >= m.t_s
-    where p.t_s - m.t_s <= m.hold_s and m.mean_kw >= 5
+    select p.session_id, p.t_us, p.onset_s, p.shown_kw / m.mean_kw as ratio
+    from pairs p asof join (select m.* from smooth m semi join pairs using (session_id)) m on p.session_id = m.session_id and p.t_us >= m.t_us
+    where p.t_us - m.t_us <= (m.hold_s * 1000000)::bigint and m.mean_kw >= 5
 ),
 
 middles as (
-    select session_id, median(ratio) as ratio, mad(ratio) as off, count(*) as n, min(onset_s) as from_s, max(t_s) as to_s from ratios group by session_id
+    select session_id, median(ratio) as ratio, mad(ratio) as off, count(*) as n, min(onset_s) as from_s, max(t_us) / 1e6 as to_s from ratios group by session_id
 ),
 
 sources as (

@@ -1,7 +1,7 @@
 -- view:   at_plug_in
 -- title:  Air, pack and charge at the plug-in
--- reads:  plug_in(session_id, t_s), air_at(session_id, t_s, preference, instrument, c, u_c),
---         reading(session_id, source_id, line, t_s, pack_temp_min_c, pack_temp_mean_c),
+-- reads:  plug_in(session_id, t_s, t_us), air_at(session_id, t_s, preference, instrument, c, u_c),
+--         reading(session_id, source_id, line, t_s, t_us, pack_temp_min_c, pack_temp_mean_c),
 --         instrument(source_id, channel, resolution, u_abs), charge_level(session_id, t_s, line, soc_pct, step_pct, told)
 --
 -- Each is the last value before the plug-in, if it is not older than it may be
@@ -17,11 +17,11 @@ first_air as (
 ),
 
 pack as (
-    select r.session_id, r.source_id, r.t_s, r.line, 'coldest sensor' as sensor, 1 as preference, r.pack_temp_min_c as c, i.resolution, i.u_abs
+    select r.session_id, r.source_id, r.t_s, r.t_us, r.line, 'coldest sensor' as sensor, 1 as preference, r.pack_temp_min_c as c, i.resolution, i.u_abs
     from reading r left join instrument i on r.source_id = i.source_id and i.channel = 'pack_temp_min_c'
     where r.pack_temp_min_c is not null
     union all
-    select r.session_id, r.source_id, r.t_s, r.line, 'mean of the sensors', 2, r.pack_temp_mean_c, i.resolution, i.u_abs
+    select r.session_id, r.source_id, r.t_s, r.t_us, r.line, 'mean of the sensors', 2, r.pack_temp_mean_c, i.resolution, i.u_abs
     from reading r left join instrument i on r.source_id = i.source_id and i.channel = 'pack_temp_mean_c'
     where r.pack_temp_mean_c is not null
 ),
@@ -29,7 +29,7 @@ pack as (
 pack_at as (
     select k.session_id, k.t_s, k.sensor, k.c, sqrt(coalesce(k.u_abs, 0.5) ** 2 + coalesce(k.resolution, 0) ** 2 / 12) as u_c
     from pack k join plug_in p using (session_id)
-    where k.t_s between p.t_s - 120 and p.t_s + 120
+    where k.t_us between p.t_us - 120000000 and p.t_us + 120000000
     qualify row_number() over (partition by k.session_id order by k.preference, k.t_s > p.t_s, abs(k.t_s - p.t_s), k.line, k.source_id) = 1
 ),
 

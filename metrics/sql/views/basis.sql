@@ -27,7 +27,7 @@
 -- worse: known by something that was meant for another quantity, or from notes
 -- where the figure asks for a log. derived: pack and inlet are not measured each by
 -- itself. ends_kwh: the last digit of a register counts once at each end of a sum,
--- whatever lies between: 2 x step^2/12.
+-- whatever lies between: 2 x step^2/12. hold_us is hold_s in whole microseconds.
 
 with
 
@@ -103,7 +103,7 @@ accuracy as (
 )
 
 select
-    c.session_id, c.quantity, c.source_id, c.basis, c.apart, c.noted, c.hold_s, c.to_s, c.offset_u_s,
+    c.session_id, c.quantity, c.source_id, c.basis, c.apart, c.noted, c.hold_s, (c.hold_s * 1000000)::bigint as hold_us, c.to_s, c.offset_u_s,
     coalesce(case c.quantity
         when 'pack' then case c.basis when 1 then a.pack_vi when 2 then a.pack_kw when 3 then a.pack_kwh when 5 then coalesce(a.charger_kw, a.charger_vi, a.charger_kwh) when 6 then 0.05 end
         when 'inlet' then case c.basis when 1 then a.charger_kw when 2 then a.charger_vi when 3 then a.charger_kwh else a.car_sum end

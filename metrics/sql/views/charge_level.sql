@@ -1,6 +1,6 @@
 -- view:   charge_level
 -- title:  The displayed state of charge, by the source that shows it most often, else what the car told the charger
--- reads:  reading(session_id, source_id, line, t_s, soc_pct, soc_charger_pct), instrument(source_id, channel, resolution),
+-- reads:  reading(session_id, source_id, line, t_s, t_us, soc_pct, soc_charger_pct), instrument(source_id, channel, resolution),
 --         offer(session_id, source_id, quantity, noted, offset_u_s, rows_held, enough)
 --
 -- One source a session, one that shows enough of the charge (view offer); notes
@@ -24,19 +24,19 @@ chosen as (
 ),
 
 shown as (
-    select session_id, source_id, line, t_s, false as told, soc_pct from reading where soc_pct is not null and t_s >= -600
+    select session_id, source_id, line, t_s, t_us, false as told, soc_pct from reading where soc_pct is not null and t_s >= -600
     union all
-    select session_id, source_id, line, t_s, true, soc_charger_pct from reading where soc_charger_pct is not null and t_s >= -600
+    select session_id, source_id, line, t_s, t_us, true, soc_charger_pct from reading where soc_charger_pct is not null and t_s >= -600
 ),
 
 beside as (
     select
         *,
         lag(source_id) over () = source_id and lag(told) over () = told as follows,
-        lag(t_s) over () as before_s,
+        lag(t_us) over () as before_us,
         lag(soc_pct) over () as before_pct,
         lead(source_id) over () = source_id and lead(told) over () = told as leads,
-        lead(t_s) over () as next_s,
+        lead(t_us) over () as next_us,
         lead(soc_pct) over () as next_pct,
         lead(source_id, 2) over () = source_id and lead(told, 2) over () = told as leads2,
         lead(soc_pct, 2) over () as next2_pct,
@@ -50,15 +50,15 @@ moved as (
     from beside
     where not coalesce(
         soc_pct = before_pct and soc_pct = next_pct and soc_pct = next2_pct and soc_pct = next3_pct
-        and t_s - before_s <= 60 and next_s - t_s <= 60 and floor(t_s / 60) = floor(before_s / 60)
+        and t_us - before_us <= 60000000 and next_us - t_us <= 60000000 and (t_us + 600000000) // 60000000 = (before_us + 600000000) // 60000000
         and follows and leads3, false)
 )
 
 select
     r.session_id, r.source_id, r.line, r.t_s, r.soc_pct,
     least(r.soc_pct, case when r.leads then r.next_pct end, case when r.leads2 then r.next2_pct end) as held_pct,
-    case when r.follows then r.before_s end as before_s,
-    case when r.leads then r.next_s end as next_s,
+    case when r.follows then r.before_us / 1e6 end as before_s,
+    case when r.leads then r.next_us / 1e6 end as next_s,
     case when r.leads then r.next_pct end as next_pct,
     h.noted, h.offset_u_s,
     case when h.noted then 'from notes' when r.told then 'as the car told the charger' end as told,

@@ -1,7 +1,7 @@
 -- view:   energy
 -- title:  Energy into pack, inlet and loads over the spans that figures use
--- reads:  session(session_id), onset(session_id, t_s, u_s), peak(session_id, end_s, end_u_s), plug_in(session_id, t_s, u_s),
---         piece(session_id, quantity, t0, t1, kw0, kw1, bridged, u_abs_kw),
+-- reads:  session(session_id), onset(session_id, t_s, t_us, u_s), peak(session_id, end_s, end_u_s), plug_in(session_id, t_s, t_us, u_s),
+--         piece(session_id, quantity, us0, us1, kw0, kw1, bridged, u_abs_kw),
 --         basis(session_id, quantity, u_rel, step_kw, ends_kwh, worse, offset_u_s, basis_name, to_s)
 --
 -- A row for every session, quantity (pack, inlet, heater, cabin, accessory) and
@@ -36,71 +36,84 @@ quantities (quantity, missing) as (
         ('accessory', 'accessories were not logged')
 ),
 
-spans (span, length_s, marks) as (
+spans (span, length_s) as (
     values
-        ('before-onset', null, 0), ('session', null, 0), ('shared', null, 0), ('charge', null, 0), ('5min', 300, 1), ('10min', 600, 2), ('15min', 900, 3),
-        ('20min', 1200, 4), ('30min', 1800, 6), ('45min', 2700, 9), ('60min', 3600, 12)
+        ('before-onset', null), ('session', null), ('shared', null), ('charge', null), ('5min', 300), ('10min', 600), ('15min', 900), ('20min', 1200),
+        ('30min', 1800), ('45min', 2700), ('60min', 3600)
 ),
 
--- The moments at which spans begin and end, and each further 300 s, cut a session into cells. A piece that lies within one is summed with the
--- others there; the few that reach over a moment, begin at one or are not bridged, edge_s telling them apart, are each a cell of their own and
--- looked at one by one. stage: 1 from the onset on, 2 more after the charge, 4 more after what is shared.
+-- The moments at which spans begin and end cut a session into cells; cut_us is where a cell ends. What lies within a cell is summed with the
+-- others there; the few pieces that reach over a cut, begin at one or are not bridged, edge_us telling them apart, are each a cell of their own
+-- and looked at one by one.
 shares as (
     select session_id, min(to_s) as to_s from basis where quantity in ('pack', 'inlet') group by session_id
 ),
 
 moments as (
     select
-        p.session_id, p.t_s as plug_s, coalesce(o.t_s, 'infinity'::double) as onset_s, coalesce(k.end_s, 'infinity'::double) as end_s,
-        coalesce(h.to_s, 'infinity'::double) as shared_s
+        p.session_id, p.t_us as plug_us, o.t_us as onset_us, (k.end_s * 1000000)::bigint as end_us,
+        (h.to_s * 1000000)::bigint as shared_us
     from plug_in p
     left join onset o on p.session_id = o.session_id
     left join peak k on p.session_id = k.session_id
     left join shares h on p.session_id = h.session_id
 ),
 
+cuts as (
+    select session_id, plug_us, at_us[1] as cut1_us, at_us[2] as cut2_us, at_us[3] as cut3_us
+    from (select *, list_sort([onset_us, end_us, shared_us], 'asc', 'nulls last') as at_us from moments)
+),
+
 placed as (
     select
-        p.*, p.t1 - p.t0 as s, (p.kw1 - p.kw0) * (p.t1 - p.t0) as change_kws, (p.t0 - m.plug_s) / 300 as mark0, (p.t1 - m.plug_s) / 300 as mark1,
-        (p.t0 > m.onset_s)::tinyint + 2 * (p.t0 > m.end_s)::tinyint + 4 * (p.t0 > m.shared_s)::tinyint as stage,
-        (p.t1 > m.onset_s)::tinyint + 2 * (p.t1 > m.end_s)::tinyint + 4 * (p.t1 > m.shared_s)::tinyint as stage1
-    from piece p join moments m on p.session_id = m.session_id
+        p.*, p.us1 - p.us0 as us, (p.kw1 - p.kw0) * (p.us1 - p.us0) as change_kwus,
+        least(
+            m.plug_us + (p.us0 - m.plug_us + 299999999) // 300000000 * 300000000,
+            case when p.us0 <= m.cut1_us then m.cut1_us when p.us0 <= m.cut2_us then m.cut2_us when p.us0 <= m.cut3_us then m.cut3_us end) as cut_us
+    from piece p join cuts m on p.session_id = m.session_id
 ),
 
 cells as materialized (
     select
-        session_id, quantity, floor(mark0)::integer as mark, stage,
-        case when not bridged or stage <> stage1 or floor(mark1) > floor(mark0) or floor(mark0) = mark0 then t0 end as edge_s,
-        min(t0) as first_s, arg_min(kw0, t0) as first_kw, max(t1) as last_s, arg_max(kw1, t1) as last_kw,
-        fsum((kw0 + kw1) * s) / 2 / 3600 as kwh,
-        fsum(s) as bridged_s,
-        fsum(change_kws * change_kws) / 12 / 3600 / 3600 as change_kwh2,
-        fsum(s * s) / 12 / 3600 / 3600 as digit_h2,
-        fsum(u_abs_kw * s) / 3600 as load_kwh,
+        session_id, quantity, cut_us, case when not bridged or us1 > cut_us then us0 end as edge_us,
+        min(us0) as first_us, arg_min(kw0, us0) as first_kw, max(us1) as last_us, arg_max(kw1, us1) as last_kw,
+        sum((kw0 + kw1) * us) / 2 / 3600e6 as kwh,
+        sum(us) / 1e6 as bridged_s,
+        sum(change_kwus * change_kwus) / 12 / 3600e6 / 3600e6 as change_kwh2,
+        sum(us::double * us) / 12 / 3600e6 / 3600e6 as digit_h2,
+        sum(u_abs_kw * us) / 3600e6 as load_kwh,
         any_value(kw0) as kw0, any_value(kw1) as kw1, any_value(u_abs_kw) as u_abs_kw, any_value(bridged) as bridged
     from placed
-    group by session_id, quantity, mark, stage, edge_s
+    group by session_id, quantity, cut_us, edge_us
 ),
 
 edges as materialized (
-    select session_id, quantity, edge_s as t0, last_s as t1, kw0, kw1, u_abs_kw, bridged from cells where edge_s is not null
+    select session_id, quantity, edge_us / 1e6 as t0, last_us / 1e6 as t1, kw0, kw1, u_abs_kw, bridged from cells where edge_us is not null
 ),
 
 ends as (
     select
-        session_id, quantity, min(first_s) as first_s, arg_min(first_kw, first_s) as first_kw, max(last_s) as last_s, arg_max(last_kw, last_s) as last_kw
+        session_id, quantity, min(first_us) / 1e6 as first_s, arg_min(first_kw, first_us) as first_kw, max(last_us) / 1e6 as last_s, arg_max(last_kw, last_us) as last_kw
     from cells
     group by session_id, quantity
 ),
 
 wanted as materialized (
     select
-        s.session_id, q.quantity, q.missing, x.span, x.length_s, x.marks, e.first_s, e.first_kw, e.last_s, e.last_kw, c.worse, c.u_rel, c.step_kw, c.ends_kwh, c.offset_u_s, c.basis_name,
+        s.session_id, q.quantity, q.missing, x.span, x.length_s, e.first_s, e.first_kw, e.last_s, e.last_kw, c.worse, c.u_rel, c.step_kw, c.ends_kwh, c.offset_u_s, c.basis_name,
         o.t_s as onset_s,
         case x.span when 'charge' then o.t_s else p.t_s end as from_s,
         case x.span when 'charge' then o.u_s else p.u_s end as from_u_s,
         case x.span when 'before-onset' then o.t_s when 'session' then e.last_s when 'shared' then coalesce(h.to_s, e.last_s) when 'charge' then k.end_s else p.t_s + x.length_s end as to_s,
-        case x.span when 'before-onset' then o.u_s when 'session' then 0 when 'shared' then 0 when 'charge' then k.end_u_s else p.u_s end as to_u_s
+        case x.span when 'before-onset' then o.u_s when 'session' then 0 when 'shared' then 0 when 'charge' then k.end_u_s else p.u_s end as to_u_s,
+        case x.span when 'charge' then m.onset_us else m.plug_us end as from_us,
+        case x.span
+            when 'before-onset' then m.onset_us
+            when 'session' then 9223372036854775807
+            when 'shared' then coalesce(m.shared_us, 9223372036854775807)
+            when 'charge' then m.end_us
+            else m.plug_us + x.length_s * 1000000::bigint
+        end as to_us
     from session s
     cross join quantities q
     cross join spans x
@@ -108,6 +121,7 @@ wanted as materialized (
     left join onset o on s.session_id = o.session_id
     left join peak k on s.session_id = k.session_id
     left join shares h on s.session_id = h.session_id
+    left join moments m on s.session_id = m.session_id
     left join ends e on s.session_id = e.session_id and q.quantity = e.quantity
     left join basis c on s.session_id = c.session_id and q.quantity = c.quantity
 ),
@@ -124,14 +138,8 @@ parts as (
     select
         w.session_id, w.quantity, w.span, c.kwh, c.bridged_s, 0::double as gap_kwh,
         c.change_kwh2 + w.step_kw ** 2 * c.digit_h2 as var_kwh, c.load_kwh
-    from wanted w join cells c on w.session_id = c.session_id and w.quantity = c.quantity
-    where c.edge_s is null and case w.span
-        when 'session' then c.mark >= 0
-        when 'shared' then c.mark >= 0 and c.stage < 4
-        when 'before-onset' then c.mark >= 0 and c.stage & 1 = 0
-        when 'charge' then c.stage & 3 = 1
-        else c.mark between 0 and w.marks - 1
-    end
+    from wanted w join cells c on w.session_id = c.session_id and w.quantity = c.quantity and c.cut_us > w.from_us and c.cut_us <= w.to_us
+    where c.edge_us is null
     union all
     select
         session_id, quantity, span,

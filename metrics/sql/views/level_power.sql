@@ -1,7 +1,7 @@
 -- view:   level_power
 -- title:  Power into the pack when the display passes a level of charge
 -- reads:  session(session_id, procedure), onset(session_id, t_s), crossing(session_id, level_pct, kind, from_s, to_s, t_s, u_s, told),
---         smooth(session_id, t_s, mean_kw, hold_s, next_s), power_span(session_id, u_abs_kw), basis(session_id, quantity, u_rel, step_kw, worse, noted, basis_name)
+--         smooth(session_id, t_us, mean_kw, hold_s, next_us), power_span(session_id, u_abs_kw), basis(session_id, quantity, u_rel, step_kw, worse, noted, basis_name)
 --
 -- The mean over 10 s (view smooth) when the display passes 50 and 80 % (view crossing).
 -- Uncertainty: the instrument, the last digit, and what the power changed within twice the
@@ -16,19 +16,19 @@ levels as (
 
 -- The last row at each moment: the level's, and the ends of the span about it.
 moments as (
-    select l.session_id, l.level_pct, l.t_s + p.way * l.near_s as t_s, p.place
+    select l.session_id, l.level_pct, ((l.t_s + p.way * l.near_s) * 1000000)::bigint as t_us, p.place
     from levels l cross join (values ('at', 0), ('earlier', -1), ('later', 1)) p (place, way)
 ),
 
 rows_at as materialized (
-    select x.session_id, x.level_pct, x.place, m.mean_kw, m.t_s, m.hold_s
+    select x.session_id, x.level_pct, x.place, m.mean_kw, m.t_us / 1e6 as t_s, m.hold_s
     from (
         select m.*
-        from smooth m join (select session_id, min(t_s) as from_s, max(t_s) as to_s from moments group by session_id) s on m.session_id = s.session_id
-        where coalesce(m.next_s > s.from_s, true) and m.t_s <= s.to_s
+        from smooth m join (select session_id, min(t_us) as from_us, max(t_us) as to_us from moments group by session_id) s on m.session_id = s.session_id
+        where coalesce(m.next_us > s.from_us, true) and m.t_us <= s.to_us
     ) m
     join moments x on m.session_id = x.session_id
-    where m.t_s <= x.t_s and coalesce(m.next_s > x.t_s, true)
+    where m.t_us <= x.t_us and coalesce(m.next_us > x.t_us, true)
 ),
 
 at_level as (

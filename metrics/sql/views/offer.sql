@@ -1,6 +1,6 @@
 -- view:   offer
 -- title:  What each source tells of each quantity, for how long and how closely
--- reads:  reading(session_id, source_id, t_s, pack_voltage_v, pack_current_a, pack_power_kw, pack_energy_kwh, charger_power_kw,
+-- reads:  reading(session_id, source_id, t_s, t_us, pack_voltage_v, pack_current_a, pack_power_kw, pack_energy_kwh, charger_power_kw,
 --         charger_voltage_v, charger_current_a, charger_energy_kwh, heater_power_kw, cabin_heater_power_kw, accessory_power_kw,
 --         soc_pct, soc_charger_pct, pack_temp_min_c, pack_temp_max_c, pack_temp_mean_c), source(source_id, kind, offset_u_s)
 --
@@ -23,23 +23,23 @@ with
 told as (
     select
         session_id, source_id,
-        case when pack_voltage_v is not null and pack_current_a is not null then us end as pack_vi,
-        case when pack_current_a is not null then us end as pack_i,
-        case when pack_voltage_v is not null then us end as pack_v,
-        case when pack_power_kw is not null then us end as pack_kw,
-        case when pack_energy_kwh is not null then us end as pack_kwh,
-        case when charger_power_kw is not null then us end as charger_kw,
-        case when charger_voltage_v is not null and charger_current_a is not null then us end as charger_vi,
-        case when charger_energy_kwh is not null then us end as charger_kwh,
-        case when heater_power_kw is not null then us end as heater_kw,
-        case when cabin_heater_power_kw is not null then us end as cabin_kw,
-        case when accessory_power_kw is not null then us end as accessory_kw,
-        case when heater_power_kw is not null and (pack_power_kw is not null or pack_voltage_v is not null and pack_current_a is not null) then us end as car_sum,
-        case when soc_pct is not null then us end as soc,
-        case when soc_charger_pct is not null then us end as soc_told,
-        case when coalesce(pack_temp_min_c, pack_temp_max_c, pack_temp_mean_c) is not null then us end as pack_temp
-    -- Of whole microseconds the least is found faster than of doubles.
-    from (select *, (t_s * 1000000)::bigint as us from reading where t_s >= -600)
+        case when pack_voltage_v is not null and pack_current_a is not null then t_us end as pack_vi,
+        case when pack_current_a is not null then t_us end as pack_i,
+        case when pack_voltage_v is not null then t_us end as pack_v,
+        case when pack_power_kw is not null then t_us end as pack_kw,
+        case when pack_energy_kwh is not null then t_us end as pack_kwh,
+        case when charger_power_kw is not null then t_us end as charger_kw,
+        case when charger_voltage_v is not null and charger_current_a is not null then t_us end as charger_vi,
+        case when charger_energy_kwh is not null then t_us end as charger_kwh,
+        case when heater_power_kw is not null then t_us end as heater_kw,
+        case when cabin_heater_power_kw is not null then t_us end as cabin_kw,
+        case when accessory_power_kw is not null then t_us end as accessory_kw,
+        case when heater_power_kw is not null and (pack_power_kw is not null or pack_voltage_v is not null and pack_current_a is not null) then t_us end as car_sum,
+        case when soc_pct is not null then t_us end as soc,
+        case when soc_charger_pct is not null then t_us end as soc_told,
+        case when coalesce(pack_temp_min_c, pack_temp_max_c, pack_temp_mean_c) is not null then t_us end as pack_temp
+    from reading
+    where t_s >= -600
 ),
 
 counted as (

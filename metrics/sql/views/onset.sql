@@ -1,6 +1,6 @@
 -- view:   onset
 -- title:  The moment from which the pack takes energy
--- reads:  session(session_id), power(session_id, t_s, line, kw, hold_s, blur_s, before_s, before_kw, bridged), power_span(session_id, last_s),
+-- reads:  session(session_id), power(session_id, t_s, t_us, line, kw, hold_s, blur_s, before_us, before_kw, bridged), power_span(session_id, last_s),
 --         basis(session_id, quantity, basis, offset_u_s, basis_name, worse),
 --         event(session_id, kind, t_s, width_s), shown_onset(session_id, from_s, to_s, offset_u_s),
 --         protocol(onset_kw, onset_sustained_s)
@@ -24,20 +24,20 @@
 -- within a gap of the log that it narrows down. A person looks now and then:
 -- 60 s of standard uncertainty (ours) come to the width of the note.
 -- Where neither tells, steps of the display do (status shown, view shown_onset).
--- status: found, seen, shown, beyond, none.
+-- status: found, seen, shown, beyond, none. t_us is t_s in whole microseconds.
 
 with
 
 -- From basis 5 on the power itself rests on a note or on the display.
 logged as (
-    select session_id from basis where quantity = 'pack' and basis <= 4
+    select b.session_id, p.onset_kw from basis b cross join protocol p where b.quantity = 'pack' and b.basis <= 4
 ),
 
 turns as materialized (
-    select r.session_id, r.t_s, r.line, r.hold_s, r.blur_s, r.bridged, r.kw >= p.onset_kw as charging, case when r.before_s >= 0 then r.before_s end as before_s
-    from power r join logged using (session_id) cross join protocol p
-    where r.t_s >= 0
-        and (r.before_s is null or r.before_s < 0 or not r.bridged or (r.kw >= p.onset_kw) <> (r.before_kw >= p.onset_kw))
+    select r.session_id, r.t_s, r.line, r.hold_s, r.blur_s, r.bridged, r.kw >= l.onset_kw as charging, case when r.before_us >= 0 then r.before_us / 1e6 end as before_s
+    from power r join logged l using (session_id)
+    where r.t_us >= 0
+        and (r.before_us is null or r.before_us < 0 or not r.bridged or (r.kw >= l.onset_kw) <> (r.before_kw >= l.onset_kw))
 ),
 
 -- Rows between two edges are alike: a run of charge, or none.
@@ -175,6 +175,7 @@ select
         else basis_name
     end as basis_name,
     status in ('seen', 'shown') or coalesce(worse, false) as worse,
-    case when status = 'found' then coalesce(dropouts, 0) else 0 end as dropouts
+    case when status = 'found' then coalesce(dropouts, 0) else 0 end as dropouts,
+    (t_s * 1000000)::bigint as t_us
 from placed
 order by session_id

@@ -1,6 +1,6 @@
 -- view:   peak
 -- title:  The highest power into the pack, and where the charge ended
--- reads:  smooth(session_id, t_s, mean_kw, before_s, next_s), power_derived(session_id, t_s, kw, u_abs_kw), onset(session_id, t_s, u_s),
+-- reads:  smooth(session_id, t_us, mean_kw, before_us, next_us), power_derived(session_id, t_s, kw, u_abs_kw), onset(session_id, t_us),
 --         plug_in(session_id, t_s), power_span(session_id, u_abs_kw), basis(session_id, quantity, u_rel, step_kw, worse, noted, basis_name), protocol(onset_kw)
 --
 -- peak_kw is the highest mean over 10 s (view smooth) and peak_s when it ended.
@@ -18,7 +18,7 @@ with
 -- Where a heater switches between two of its rows, the charger's power less it may
 -- leap: such rows have more than twice the usual uncertainty and are no peak.
 leaps as materialized (
-    select d.session_id, d.t_s
+    select d.session_id, (d.t_s * 1000000)::bigint as t_us
     from power_derived d
     join (select session_id, 2 * median(u_abs_kw) + 0.01 as most_kw from power_derived where kw > 1 group by session_id) u using (session_id)
     where d.u_abs_kw > u.most_kw
@@ -26,21 +26,21 @@ leaps as materialized (
 
 highest as (
     select s.session_id, max(s.mean_kw) as mean_kw
-    from smooth s anti join leaps l on s.session_id = l.session_id and s.t_s = l.t_s
+    from smooth s anti join leaps l on s.session_id = l.session_id and s.t_us = l.t_us
     group by s.session_id
 ),
 
 highest_rows as materialized (
-    select s.session_id, s.t_s, s.mean_kw, s.before_s, s.next_s
+    select s.session_id, s.t_us, s.mean_kw, s.before_us, s.next_us
     from smooth s join highest h on s.session_id = h.session_id and s.mean_kw = h.mean_kw
-        anti join leaps l on s.session_id = l.session_id and s.t_s = l.t_s
-    qualify row_number() over (partition by s.session_id order by s.t_s, s.next_s) = 1
+        anti join leaps l on s.session_id = l.session_id and s.t_us = l.t_us
+    qualify row_number() over (partition by s.session_id order by s.t_us, s.next_us) = 1
 ),
 
 beside as (
     select s.session_id, max(s.mean_kw) as kw
     from smooth s join highest_rows t on s.session_id = t.session_id
-    where s.t_s = t.before_s or s.t_s = t.next_s
+    where s.t_us = t.before_us or s.t_us = t.next_us
     group by s.session_id
 ),
 
@@ -53,9 +53,9 @@ means as (
 ),
 
 ends as (
-    select s.session_id, max(coalesce(s.next_s, s.t_s)) as end_s, arg_max(coalesce(s.next_s, s.t_s) - s.t_s, s.t_s) as end_width_s
+    select s.session_id, max(coalesce(s.next_us, s.t_us)) / 1e6 as end_s, arg_max(coalesce(s.next_us, s.t_us) - s.t_us, s.t_us) / 1e6 as end_width_s
     from smooth s join onset o using (session_id) cross join protocol p
-    where s.mean_kw >= p.onset_kw and s.t_s >= o.t_s
+    where s.mean_kw >= p.onset_kw and s.t_us >= o.t_us
     group by s.session_id
 ),
 
@@ -71,15 +71,15 @@ peaks as materialized (
 -- The instrument's share is in the peak and in the later rows alike; noise is not.
 tapers as (
     select
-        s.session_id, max(coalesce(s.next_s, s.t_s)) as taper_s, arg_max(coalesce(s.next_s, s.t_s) - s.t_s, s.t_s) as taper_width_s,
-        max(coalesce(s.next_s, s.t_s)) - max(case when s.mean_kw >= 0.8 * t.mean_kw + greatest(t.noise_kw, 0.005 * t.mean_kw) then coalesce(s.next_s, s.t_s) end) as taper_noise_s
-    from smooth s join peaks t using (session_id)
-    where s.mean_kw >= 0.8 * t.mean_kw
+        s.session_id, max(coalesce(s.next_us, s.t_us)) / 1e6 as taper_s, arg_max(coalesce(s.next_us, s.t_us) - s.t_us, s.t_us) / 1e6 as taper_width_s,
+        (max(coalesce(s.next_us, s.t_us)) - max(case when s.mean_kw >= t.sure_kw then coalesce(s.next_us, s.t_us) end)) / 1e6 as taper_noise_s
+    from smooth s join (select session_id, 0.8 * mean_kw as least_kw, 0.8 * mean_kw + greatest(noise_kw, 0.005 * mean_kw) as sure_kw from peaks) t using (session_id)
+    where s.mean_kw >= t.least_kw
     group by s.session_id
 )
 
 select
-    t.session_id, t.mean_kw as peak_kw, t.t_s as peak_s, i.t_s as plug_s, t.u_kw as peak_u_kw,
+    t.session_id, t.mean_kw as peak_kw, t.t_us / 1e6 as peak_s, i.t_s as plug_s, t.u_kw as peak_u_kw,
     e.end_s - e.end_width_s / 2 as end_s, e.end_width_s / sqrt(12) as end_u_s,
     a.taper_s - a.taper_width_s / 2 as taper_s, sqrt(a.taper_width_s ** 2 / 12 + coalesce(a.taper_noise_s, 0) ** 2) as taper_u_s,
     t.worse, t.noted, t.basis_name

@@ -1,8 +1,8 @@
 -- view:   phase
 -- title:  What a session consisted of
 -- reads:  session(session_id, procedure), soak(session_id, from_s), plug_in(session_id, t_s),
---         delivered(session_id, t_s, last_s), power_span(session_id, last_s), onset(session_id, status, t_s),
---         peak(session_id, end_s, taper_s), smooth(session_id, t_s, mean_kw, before_s, next_s), protocol(onset_kw, onset_sustained_s)
+--         delivered(session_id, t_s, last_s), power_span(session_id, last_s), onset(session_id, status, t_s, t_us),
+--         peak(session_id, end_s, taper_s), smooth(session_id, t_us, mean_kw, before_us, next_us), protocol(onset_kw, onset_sustained_s)
 --
 -- Phases of a charge, in their order, each with the rule that ended it:
 -- * soak: from the start of the soak to the first plug-in;
@@ -19,7 +19,7 @@ with
 
 marks as (
     select
-        s.session_id, k.from_s as soak_s, p.t_s as plug_s, o.t_s as onset_s, o.status, e.end_s,
+        s.session_id, k.from_s as soak_s, p.t_s as plug_s, o.t_s as onset_s, o.t_us as onset_us, o.status, e.end_s,
         least(e.taper_s, e.end_s) as taper_s,
         d.t_s as delivered_s, greatest(l.last_s, d.last_s) as last_s
     from session s
@@ -37,9 +37,9 @@ begun as (
 ),
 
 low as (
-    select s.session_id, s.t_s, s.before_s, coalesce(s.next_s, s.t_s) as next_s, p.onset_sustained_s
+    select s.session_id, s.t_us / 1e6 as t_s, s.before_us / 1e6 as before_s, coalesce(s.next_us, s.t_us) / 1e6 as next_s, p.onset_sustained_s
     from smooth s join begun b using (session_id) cross join protocol p
-    where s.mean_kw < p.onset_kw and s.t_s >= b.onset_s and s.t_s < b.end_s
+    where s.mean_kw < p.onset_kw and s.t_us >= b.onset_us and s.t_us < (b.end_s * 1000000)::bigint
 ),
 
 -- Rows of one stretch follow each other in the log.

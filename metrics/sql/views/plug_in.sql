@@ -12,6 +12,7 @@
 -- Where the charge came and nobody noted the second plug-in (guessed), it lies
 -- between the failure and the first power from the charger, 0.1 kW (ours), or else
 -- the onset: the middle, and a rectangular distribution (JCGM 100, 4.3.7).
+-- t_us is t_s in whole microseconds.
 
 with
 
@@ -42,7 +43,8 @@ select
     coalesce(a.t_s, (g.from_s + g.to_s) / 2, 0) as t_s,
     coalesce(a.u_s, (g.to_s - g.from_s) / sqrt(12), s.zero_u_s) as u_s,
     coalesce(a.session_id, g.session_id) is not null as again,
-    g.session_id is not null as guessed
+    g.session_id is not null as guessed,
+    (coalesce(a.t_s, (g.from_s + g.to_s) / 2, 0) * 1000000)::bigint as t_us
 from session s
 left join again a using (session_id)
 left join unnoted g using (session_id)

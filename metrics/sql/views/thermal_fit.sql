@@ -1,7 +1,7 @@
 -- view:   thermal_fit
 -- title:  A lumped model of the pack while it is heated
--- reads:  plug_in(session_id, t_s), onset(session_id, t_s), pack_temp(session_id, t_s, mean_c, noted, u_c, u_step_c),
---         piece(session_id, quantity, t0, t1, kw0, kw1, bridged), at_plug_in(session_id, air_c, air_u_c)
+-- reads:  plug_in(session_id, t_s, t_us), onset(session_id, t_s, t_us), pack_temp(session_id, t_us, mean_c, noted, u_c, u_step_c),
+--         piece(session_id, quantity, us0, us1, kw0, kw1, bridged), at_plug_in(session_id, air_c, air_u_c)
 --
 -- Between plug-in and onset the pack is one body: dT/dt = a P - b (T - T_air), where
 -- P is the heater's power, 1/a its effective heat capacity in kWh/K, what the heater
@@ -21,30 +21,30 @@ with
 
 rows_of as materialized (
     select
-        t.session_id, floor(t.t_s / 10) as tenth, min(t.t_s) as t_s, arg_min(t.mean_c, t.t_s) as mean_c,
-        any_value(t.u_c) as u_c, any_value(t.u_step_c) as u_step_c, i.t_s as plug_s, o.t_s as onset_s
+        t.session_id, t.t_us // 10000000 as tenth, min(t.t_us) as t_us, min(t.t_us) / 1e6 as t_s, arg_min(t.mean_c, t.t_us) as mean_c,
+        any_value(t.u_c) as u_c, any_value(t.u_step_c) as u_step_c, any_value(i.t_s) as plug_s, any_value(o.t_s) as onset_s
     from pack_temp t join plug_in i using (session_id) join onset o using (session_id)
-    where not t.noted and t.t_s >= i.t_s and t.t_s <= o.t_s
-    group by t.session_id, floor(t.t_s / 10), i.t_s, o.t_s
+    where not t.noted and t.t_us >= i.t_us and t.t_us <= o.t_us
+    group by t.session_id, t.t_us // 10000000
 ),
 
 powers as (
     select p.session_id, median(p.kw1) as kw, stddev_pop(p.kw1) / avg(p.kw1) as steady
     from piece p join plug_in i using (session_id) join onset o using (session_id)
-    where p.quantity = 'heater' and p.t1 > i.t_s and p.t1 <= o.t_s and p.kw1 > 0.5
+    where p.quantity = 'heater' and p.us1 > i.t_us and p.us1 <= o.t_us and p.kw1 > 0.5
     group by p.session_id
 ),
 
 -- The heater's energy in each ten seconds, and what of it came before the row there.
 tenths as (
     select
-        p.session_id, p.tenth, sum(p.kwh) as kwh, coalesce(sum(p.kwh) filter (where p.t1 <= r.t_s), 0) as before_kwh
+        p.session_id, p.tenth, sum(p.kwh) as kwh, coalesce(sum(p.kwh) filter (where p.us1 <= r.t_us), 0) as before_kwh
     from (
         select
-            p.session_id, p.t1, floor(p.t1 / 10) as tenth,
-            case when p.bridged then (p.kw0 + p.kw1) / 2 * (p.t1 - greatest(p.t0, i.t_s)) / 3600 else 0 end as kwh
+            p.session_id, p.us1, p.us1 // 10000000 as tenth,
+            case when p.bridged then (p.kw0 + p.kw1) / 2 * (p.us1 - greatest(p.us0, i.t_us)) / 3600e6 else 0 end as kwh
         from piece p join plug_in i using (session_id) join onset o using (session_id)
-        where p.quantity = 'heater' and p.t1 > i.t_s and p.t0 < o.t_s
+        where p.quantity = 'heater' and p.us1 > i.t_us and p.us0 < o.t_us
     ) p
     left join rows_of r on p.session_id = r.session_id and p.tenth = r.tenth
     group by p.session_id, p.tenth
