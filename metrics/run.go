@@ -176,6 +176,7 @@ func (c *Catalogue) compare(ctx context.Context, w *warehouse.Workspace, e *edit
 		return nil, err
 	}
 	var problems diag.List
+	var compared []edition.Figure
 	for _, d := range defs {
 		if d.Mine {
 			if l := c.Check(ctx, w, schema, d); l != nil {
@@ -191,9 +192,10 @@ func (c *Catalogue) compare(ctx context.Context, w *warehouse.Workspace, e *edit
 		for i := range rows {
 			rows[i].Basis = c.deepHash(d)
 		}
-		e.Results = append(e.Results, rows...)
+		compared = append(compared, rows...)
 	}
-	sortFigures(e.Results)
+	sortFigures(compared)
+	e.Results = merged(e.Results, compared)
 	e.Penalties, err = penalties(ctx, w)
 	return problems, err
 }

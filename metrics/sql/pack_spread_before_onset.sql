@@ -14,7 +14,7 @@
 
 with
 
-heated as (
+heated as materialized (
     select t.session_id, t.t_us, t.max_c - t.min_c as spread_k, t.noted, t.u_c
     from pack_temp t join plug_in p using (session_id) join onset o using (session_id)
     where t.t_us >= p.t_us and t.t_us <= o.t_us

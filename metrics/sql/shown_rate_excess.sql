@@ -17,7 +17,7 @@
 
 with
 
-pairs as (
+pairs as materialized (
     select r.session_id, r.t_us, r.shown_rate_km_h * v.rated_wh_km / 1000 as shown_kw, o.t_s as onset_s
     from reading r
     join session s using (session_id)

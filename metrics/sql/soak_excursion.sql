@@ -33,7 +33,7 @@ pieces as (
 ),
 
 -- How far each end of a piece lies beyond the band, above (way 1) and below (-1).
-sides as (
+sides as materialized (
     select *, x.way * (c0 - mean_c) - band_k as d0, x.way * (c1 - mean_c) - band_k as d1
     from pieces cross join (values (1), (-1)) x (way)
     where t1 > t0 and t1 - t0 <= hold_s and t1 > from_s and t0 < to_s

@@ -49,7 +49,7 @@ candidates as (
     where quantity in ('heater_kw', 'cabin_kw', 'accessory_kw')
 ),
 
-direct as (
+direct as materialized (
     select *
     from candidates
     qualify row_number() over (partition by session_id, quantity order by noted, not enough, basis, rows_held desc, source_id) = 1

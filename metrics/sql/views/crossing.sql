@@ -27,7 +27,7 @@
 
 with
 
-at_onset as (
+at_onset as materialized (
     select c.session_id, o.t_s as onset_s, o.from_s as onset_from_s, o.u_s as onset_u_s, arg_max(c.held_pct, c.t_s) as soc_pct
     from charge_level c join onset o using (session_id)
     where c.t_s <= o.t_s + 60

@@ -51,7 +51,7 @@ shares as (
 
 moments as (
     select
-        p.session_id, p.t_us as plug_us, o.t_us as onset_us, (k.end_s * 1000000)::bigint as end_us,
+        p.session_id, p.t_us as plug_us, p.t_us - 299999999 as mark_us, o.t_us as onset_us, (k.end_s * 1000000)::bigint as end_us,
         (h.to_s * 1000000)::bigint as shared_us
     from plug_in p
     left join onset o on p.session_id = o.session_id
@@ -60,7 +60,7 @@ moments as (
 ),
 
 cuts as (
-    select session_id, plug_us, at_us[1] as cut1_us, at_us[2] as cut2_us, at_us[3] as cut3_us
+    select session_id, plug_us, mark_us, at_us[1] as cut1_us, at_us[2] as cut2_us, at_us[3] as cut3_us
     from (select *, list_sort([onset_us, end_us, shared_us], 'asc', 'nulls last') as at_us from moments)
 ),
 
@@ -68,7 +68,7 @@ placed as (
     select
         p.*, p.us1 - p.us0 as us, (p.kw1 - p.kw0) * (p.us1 - p.us0) as change_kwus,
         least(
-            m.plug_us + (p.us0 - m.plug_us + 299999999) // 300000000 * 300000000,
+            m.plug_us + (p.us0 - m.mark_us) // 300000000 * 300000000,
             case when p.us0 <= m.cut1_us then m.cut1_us when p.us0 <= m.cut2_us then m.cut2_us when p.us0 <= m.cut3_us then m.cut3_us end) as cut_us
     from piece p join cuts m on p.session_id = m.session_id
 ),

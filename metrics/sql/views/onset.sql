@@ -79,7 +79,7 @@ lasting as (
     where r.charging and r.run_end_s - r.t_s >= p.onset_sustained_s
 ),
 
-first_run as (
+first_run as materialized (
     select session_id, below_s, to_s from lasting qualify row_number() over (partition by session_id order by to_s) = 1
 ),
 
@@ -87,7 +87,7 @@ plugged as (
     select session_id, t_s, max(width_s) as width_s from event where kind = 'plug-in' group by session_id, t_s
 ),
 
-found as (
+found as materialized (
     select f.session_id, greatest(f.below_s, least(coalesce(p.t_s - p.width_s / 2, 0), f.to_s)) as from_s, f.to_s
     from first_run f asof left join plugged p on f.session_id = p.session_id and f.to_s >= p.t_s
 ),

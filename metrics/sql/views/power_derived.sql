@@ -85,7 +85,7 @@ begun as (
     full join shown_onset o on e.session_id = o.session_id
 ),
 
-delivered as (
+delivered as materialized (
     select i.*, h.basis, h.hold_s as source_hold_s
     from inlet i join chosen h on i.session_id = h.session_id
     where h.basis in (4, 5)

@@ -1,7 +1,7 @@
 -- view:   thermal_fit
 -- title:  A lumped model of the pack while it is heated
 -- reads:  plug_in(session_id, t_s, t_us), onset(session_id, t_s, t_us), pack_temp(session_id, t_us, mean_c, noted, u_c, u_step_c),
---         piece(session_id, quantity, us0, us1, kw0, kw1, bridged), at_plug_in(session_id, air_c, air_u_c)
+--         heater(session_id, t_us, kw, before_us, before_kw, bridged), at_plug_in(session_id, air_c, air_u_c)
 --
 -- Between plug-in and onset the pack is one body: dT/dt = a P - b (T - T_air), where
 -- P is the heater's power, 1/a its effective heat capacity in kWh/K, what the heater
@@ -29,22 +29,22 @@ rows_of as materialized (
 ),
 
 powers as (
-    select p.session_id, median(p.kw1) as kw, stddev_pop(p.kw1) / avg(p.kw1) as steady
-    from piece p join plug_in i using (session_id) join onset o using (session_id)
-    where p.quantity = 'heater' and p.us1 > i.t_us and p.us1 <= o.t_us and p.kw1 > 0.5
-    group by p.session_id
+    select h.session_id, median(h.kw) as kw, stddev_pop(h.kw) / avg(h.kw) as steady
+    from heater h join plug_in i using (session_id) join onset o using (session_id)
+    where h.t_us > h.before_us and h.t_us > i.t_us and h.t_us <= o.t_us and h.kw > 0.5
+    group by h.session_id
 ),
 
 -- The heater's energy in each ten seconds, and what of it came before the row there.
 tenths as (
     select
-        p.session_id, p.tenth, sum(p.kwh) as kwh, coalesce(sum(p.kwh) filter (where p.us1 <= r.t_us), 0) as before_kwh
+        p.session_id, p.tenth, sum(p.kwh) as kwh, coalesce(sum(p.kwh) filter (where p.t_us <= r.t_us), 0) as before_kwh
     from (
         select
-            p.session_id, p.us1, p.us1 // 10000000 as tenth,
-            case when p.bridged then (p.kw0 + p.kw1) / 2 * (p.us1 - greatest(p.us0, i.t_us)) / 3600e6 else 0 end as kwh
-        from piece p join plug_in i using (session_id) join onset o using (session_id)
-        where p.quantity = 'heater' and p.us1 > i.t_us and p.us0 < o.t_us
+            h.session_id, h.t_us, h.t_us // 10000000 as tenth,
+            case when h.bridged then (h.before_kw + h.kw) / 2 * (h.t_us - greatest(h.before_us, i.t_us)) / 3600e6 else 0 end as kwh
+        from heater h join plug_in i using (session_id) join onset o using (session_id)
+        where h.t_us > h.before_us and h.t_us > i.t_us and h.before_us < o.t_us
     ) p
     left join rows_of r on p.session_id = r.session_id and p.tenth = r.tenth
     group by p.session_id, p.tenth
