@@ -42,7 +42,7 @@ const (
 	Data     = "data"
 )
 
-// Parts returns what an edition has, in the order in which it is made.
+// Parts returns what an edition has.
 func Parts() []string { return []string{Data, Workbook, Page, Pictures} }
 
 // ErrExists means that an edition of that name is there already.
@@ -56,7 +56,7 @@ const mostDrawn = 24
 // the edition has.
 type Ask struct {
 	Only     []string // of Parts; none: all
-	Sessions []string // to draw pictures of and to have a sheet; none: as the edition does
+	Sessions []string // to draw pictures of and to tell all of; none: as the edition does
 	Look     picture.Look
 	Pixels   int // height of the pictures, 0: picture.FullHD
 }
@@ -70,10 +70,15 @@ func Write(dir string, e *edition.Edition, logs []edition.Log, before *edition.E
 		return "", fmt.Errorf("reports: edition %s: %w", e.ID, ErrExists)
 	}
 	err := whole(final, func(tmp string) error {
-		if err := parts(tmp, e, logs, before, Ask{}); err != nil {
-			return err
-		}
-		if err := bundle.Seal(tmp, e); err != nil {
+		made := begun(tmp, e, logs, before, Ask{})
+		sealed := bundle.Seal(tmp, e, func(yield func(string, error) bool) {
+			for _, p := range made {
+				if err := p.wait(); !yield(p.name, err) {
+					return
+				}
+			}
+		})
+		if err := cmp.Or(ended(made), sealed); err != nil {
 			return err
 		}
 		return filepath.WalkDir(tmp, func(name string, d fs.DirEntry, err error) error {
@@ -113,7 +118,7 @@ func Again(dir, id, to string, ask Ask) error {
 	if _, err := os.Lstat(to); err == nil {
 		return ErrThere
 	}
-	if err := whole(to, func(tmp string) error { return parts(tmp, e, logs, before, ask) }); err != nil {
+	if err := whole(to, func(tmp string) error { return ended(begun(tmp, e, logs, before, ask)) }); err != nil {
 		return fmt.Errorf("reports: edition %s: %w", id, err)
 	}
 	return nil
@@ -152,31 +157,45 @@ func whole(final string, fill func(tmp string) error) error {
 	return os.Rename(tmp, final)
 }
 
-// parts writes the parts that are asked for into the folder dir, all at once: none
-// needs another, and the first error in their order is the one that is told.
-func parts(dir string, e *edition.Edition, logs []edition.Log, before *edition.Edition, ask Ask) error {
-	write := map[string]func() error{
-		Data: func() error {
-			return inside(dir, DataFolder, func(folder string) error { return bundle.Write(folder, e, logs) })
-		},
-		Workbook: func() error {
-			return create(filepath.Join(dir, WorkbookFile), func(w io.Writer) error { return workbook.Write(w, e, logs, before, ask.Sessions) })
-		},
-		Page: func() error {
-			return create(filepath.Join(dir, PageFile), func(w io.Writer) error { return page.Write(w, e, logs, before) })
-		},
-		Pictures: func() error {
-			return inside(dir, PictureFolder, func(folder string) error { return pictures(folder, e, logs, ask) })
-		},
-	}
-	errs := make([]error, len(Parts()))
-	var wg sync.WaitGroup
-	for i, part := range Parts() {
-		if len(ask.Only) == 0 || slices.Contains(ask.Only, part) {
-			wg.Go(func() { errs[i] = write[part]() })
+// A part of an edition that is being written: a file or a folder.
+type part struct {
+	name string
+	wait func() error // until it is whole
+}
+
+// begun are the parts that are asked for, being written into the folder dir, all at
+// once: none needs another. The workbook, which takes longest, is the last.
+func begun(dir string, e *edition.Edition, logs []edition.Log, before *edition.Edition, ask Ask) []part {
+	var out []part
+	begin := func(asked, name string, write func(path string) error) {
+		if len(ask.Only) > 0 && !slices.Contains(ask.Only, asked) {
+			return
 		}
+		p := part{name, sync.OnceValue(func() error { return write(filepath.Join(dir, name)) })}
+		go p.wait()
+		out = append(out, p)
 	}
-	wg.Wait()
+	begin(Data, DataFolder, func(path string) error {
+		return inside(path, func() error { return bundle.Write(path, e, logs) })
+	})
+	begin(Page, PageFile, func(path string) error {
+		return create(path, func(w io.Writer) error { return page.Write(w, e, logs, before, ask.Sessions) })
+	})
+	begin(Pictures, PictureFolder, func(path string) error {
+		return inside(path, func() error { return pictures(path, e, logs, ask) })
+	})
+	begin(Workbook, WorkbookFile, func(path string) error {
+		return create(path, func(w io.Writer) error { return workbook.Write(w, e, logs, before, ask.Sessions) })
+	})
+	return out
+}
+
+// ended waits for all parts and returns the first error in their order.
+func ended(parts []part) error {
+	var errs []error
+	for _, p := range parts {
+		errs = append(errs, p.wait())
+	}
 	return cmp.Or(errs...)
 }
 
@@ -203,12 +222,11 @@ func pictures(dir string, e *edition.Edition, logs []edition.Log, ask Ask) error
 	return nil
 }
 
-func inside(dir, name string, write func(folder string) error) error {
-	folder := filepath.Join(dir, name)
+func inside(folder string, write func() error) error {
 	if err := os.Mkdir(folder, 0o755); err != nil {
 		return err
 	}
-	return write(folder)
+	return write()
 }
 
 func create(name string, write func(io.Writer) error) error {

@@ -6,6 +6,7 @@ import (
 	"bytes"
 	"fmt"
 	"io"
+	"iter"
 	"runtime"
 	"time"
 
@@ -20,18 +21,22 @@ type Member struct {
 	Content  func() ([]byte, error) // called once, while other members' are
 }
 
-// Write writes an archive of the members, in their order. Only a few are in memory
-// at a time.
-func Write(w io.Writer, members []Member) error {
+// Write writes an archive of the members, in their order, as they come. Only a few are
+// in memory at a time.
+func Write(w io.Writer, members iter.Seq[Member]) error {
 	type packed struct {
 		member *zip.File
 		err    error
 	}
 	next, stop := make(chan chan packed, 2*runtime.GOMAXPROCS(0)), make(chan struct{})
-	defer close(stop)
+	defer func() {
+		close(stop)
+		for range next { // until no more come
+		}
+	}()
 	go func() {
 		defer close(next)
-		for _, m := range members {
+		for m := range members {
 			made := make(chan packed, 1)
 			select {
 			case next <- made:

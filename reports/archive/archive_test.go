@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -23,7 +24,7 @@ func TestWrite(t *testing.T) {
 	}
 	var b, again bytes.Buffer
 	for _, w := range []io.Writer{&b, &again} {
-		if err := Write(w, members); err != nil {
+		if err := Write(w, slices.Values(members)); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -58,7 +59,7 @@ func TestWriteFails(t *testing.T) {
 	for range 100 {
 		members = append(members, members[0])
 	}
-	if err := Write(io.Discard, members); !errors.Is(err, lost) || !strings.HasPrefix(err.Error(), "b: ") {
+	if err := Write(io.Discard, slices.Values(members)); !errors.Is(err, lost) || !strings.HasPrefix(err.Error(), "b: ") {
 		t.Error(err)
 	}
 }

@@ -8,6 +8,7 @@ import (
 	"encoding/csv"
 	"encoding/hex"
 	"encoding/json"
+	"errors"
 	"io"
 	"os"
 	"path/filepath"
@@ -176,7 +177,16 @@ func TestParquet(t *testing.T) {
 func TestSeal(t *testing.T) {
 	dir := written(t)
 	e, _ := sample()
-	if err := Seal(dir, e); err != nil {
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	made := func(yield func(string, error) bool) {
+		for _, entry := range entries {
+			yield(entry.Name(), nil)
+		}
+	}
+	if err := Seal(dir, e, made); err != nil {
 		t.Fatal(err)
 	}
 	data, err := os.ReadFile(filepath.Join(dir, ManifestFile))
@@ -215,5 +225,19 @@ func TestSeal(t *testing.T) {
 		if !bytes.Equal(packed, plain) || hex.EncodeToString(sum[:]) != f.SHA256 || int64(len(plain)) != f.Bytes {
 			t.Errorf("%s is not what the manifest and the ZIP say", f.Path)
 		}
+	}
+}
+
+// What could not be made is Seal's error, and there is no manifest.
+func TestSealFails(t *testing.T) {
+	dir := written(t)
+	e, _ := sample()
+	lost := errors.New("the workbook is gone")
+	made := func(yield func(string, error) bool) { _ = yield(EditionFile, nil) && yield("ranking.xlsx", lost) }
+	if err := Seal(dir, e, made); !errors.Is(err, lost) {
+		t.Error(err)
+	}
+	if _, err := os.Stat(filepath.Join(dir, ManifestFile)); !errors.Is(err, os.ErrNotExist) {
+		t.Error(err)
 	}
 }

@@ -40,8 +40,8 @@ var subjects = []struct {
 
 // groups lists all figures: those that earn points first, then by subject, then
 // the rest. A figure stands once.
-func groups(e *edition.Edition, c chart, logs []edition.Log) []group {
-	rows := rows(e, c, logs)
+func groups(e *edition.Edition, c chart, logs []edition.Log, detailed map[string]bool) []group {
+	rows := rows(e, c, logs, detailed)
 	taken := map[string]bool{}
 	var out []group
 	add := func(title string, fits func(name string) bool) {
@@ -71,7 +71,7 @@ func groups(e *edition.Edition, c chart, logs []edition.Log) []group {
 // rows are the rows of each figure's table: car and session, value, status and note,
 // and the minutes of the evidence since the plug-in that the charge came from, or the
 // start. They are most of the page, and written here: the template takes five times as long.
-func rows(e *edition.Edition, c chart, logs []edition.Log) map[string][]byte {
+func rows(e *edition.Edition, c chart, logs []edition.Log, detailed map[string]bool) map[string][]byte {
 	type known struct {
 		head template.HTML
 		run  int
@@ -88,6 +88,9 @@ func rows(e *edition.Edition, c chart, logs []edition.Log) map[string][]byte {
 	}
 	out := map[string][]byte{}
 	for _, f := range e.Results {
+		if !detailed[f.Session] {
+			continue
+		}
 		k := of[f.Session]
 		row := append(append(out[f.Figure], "<tr><th scope=row>"...), k.head...)
 		row = append(row, "<td"...)

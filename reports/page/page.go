@@ -84,8 +84,8 @@ type content struct {
 
 // Write writes the page of an edition and its logs. before is the edition that
 // went before it in the series, nil if there is none: the page then says nothing
-// of what moved.
-func Write(w io.Writer, e *edition.Edition, logs []edition.Log, before *edition.Edition) error {
+// of what moved. asked are sessions of which it tells all however many there are.
+func Write(w io.Writer, e *edition.Edition, logs []edition.Log, before *edition.Edition, asked []string) error {
 	c := content{E: e, Policy: policy(), Style: style, Scripts: scripts, Words: words, Defer: caution.Defer, Cautions: caution.All()}
 	if before != nil {
 		c.Since, c.Moved = before.ID, edition.Compare(before, e)
@@ -95,8 +95,9 @@ func Write(w io.Writer, e *edition.Edition, logs []edition.Log, before *edition.
 	c.Corrected = slices.ContainsFunc(c.Heads, func(h standingHead) bool { return h.Beside != "" })
 	c.Out, c.Weak = remarks(e)
 	c.Chart = newChart(e, logs)
-	c.Groups = groups(e, c.Chart, logs)
-	c.Sessions = sessions(e, c.Chart, logs)
+	detailed := e.Detailed(asked)
+	c.Groups = groups(e, c.Chart, logs, detailed)
+	c.Sessions = sessions(e, c.Chart, logs, detailed)
 	c.Inputs = inputs(e)
 	var b bytes.Buffer
 	if err := markup.Execute(&b, c); err != nil {

@@ -3,6 +3,7 @@ package page
 import (
 	"bytes"
 	"encoding/json"
+	"fmt"
 	"math"
 	"regexp"
 	"slices"
@@ -16,7 +17,7 @@ import (
 func written(t *testing.T, e *edition.Edition, logs []edition.Log, before *edition.Edition) string {
 	t.Helper()
 	var b bytes.Buffer
-	if err := Write(&b, e, logs, before); err != nil {
+	if err := Write(&b, e, logs, before, nil); err != nil {
 		t.Fatal(err)
 	}
 	return b.String()
@@ -299,3 +300,30 @@ func luminance(t *testing.T, hex string) float64 {
 }
 
 func contrast(a, b float64) float64 { return (max(a, b) + 0.05) / (min(a, b) + 0.05) }
+
+// Beyond 200 sessions the page tells all of those that a place rests on and that are
+// asked for, and of those that could not be read why; it says so.
+func TestManySessions(t *testing.T) {
+	e := &edition.Edition{ID: "x", Vehicles: []edition.Vehicle{{ID: "a"}}, Figures: []edition.Defined{{Name: "f", Title: "F"}},
+		Standings: []edition.Standing{{Vehicle: "a", Place: 1, Sessions: []string{"s007"}}}}
+	for i := range 201 {
+		id := fmt.Sprintf("s%03d", i)
+		e.Sessions = append(e.Sessions, edition.Session{ID: id, Vehicle: "a"})
+		e.Results = append(e.Results, edition.Figure{Session: id, Figure: "f", Status: edition.None})
+		e.Gates = append(e.Gates, edition.Gate{Session: id, Gate: "g", Verdict: edition.Passed})
+	}
+	e.Sessions[9].Problem = "no log"
+	var b bytes.Buffer
+	if err := Write(&b, e, nil, nil, []string{"s100"}); err != nil {
+		t.Fatal(err)
+	}
+	// A figure's row, the gates and the session itself.
+	for id, times := range map[string]int{"s007": 3, "s100": 3, "s009": 2, "s008": 0} {
+		if n := strings.Count(b.String(), "<small>"+id+"<") + strings.Count(b.String(), `<span class="soft">`+id); n != times {
+			t.Errorf("%s stands there %d times, not %d", id, n, times)
+		}
+	}
+	if n := strings.Count(b.String(), e.Partly()); n != 3 {
+		t.Errorf("said %d times", n)
+	}
+}

@@ -121,7 +121,7 @@ func BenchmarkWrite(b *testing.B) {
 			thinned[i].Trace = thinned[i].Trace.Thin(800)
 		}
 		var w counter
-		if err := Write(&w, e, thinned, nil); err != nil {
+		if err := Write(&w, e, thinned, nil, nil); err != nil {
 			b.Fatal(err)
 		}
 		size = int(w)

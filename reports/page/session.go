@@ -34,13 +34,17 @@ var verdictMarks = map[edition.Verdict]string{edition.Passed: "✓", edition.Fla
 // classes are the verdicts as the style knows them.
 var classes = map[edition.Verdict]string{edition.Passed: "passed", edition.Flagged: "flagged", edition.Failed: "failed", edition.CannotTell: "unknown"}
 
-func sessions(e *edition.Edition, c chart, logs []edition.Log) []session {
+// sessions are those of which all is told, and those that could not be read.
+func sessions(e *edition.Edition, c chart, logs []edition.Log, detailed map[string]bool) []session {
 	byID := map[string]edition.Log{}
 	for _, l := range logs {
 		byID[l.Session] = l
 	}
 	var out []session
 	for _, s := range e.Sessions {
+		if !detailed[s.ID] && s.Problem == "" {
+			continue
+		}
 		l := byID[s.ID]
 		x := session{Session: s, Car: clean(e.Name(s.Vehicle)), Facts: facts(s, l), Gates: gatesOf(e, s.ID)}
 		if i := c.index(s.ID); i >= 0 && c.Runs[i].Whole > len(c.Runs[i].T) {

@@ -79,6 +79,7 @@ type book struct {
 	readMe, standings, sessions, figures, allFigures, gates, reasons, controls, comparisons, curves, sources, method *sheet
 
 	bySession map[string]*sheet // of those that have a sheet
+	detailed  map[string]bool   // sessions of which all is told
 }
 
 // Colours of tabs: the answer, what it rests on, one for each session.
@@ -124,42 +125,15 @@ func newBook(e *edition.Edition, logs []edition.Log, asked []string) *book {
 	b.comparisons, b.curves = add("Comparisons", tabTables), add("Curves", tabTables)
 	b.sources, b.method = add("Sources", tabTables), add("Method", tabTables)
 	b.sheets = []*sheet{b.readMe, b.standings, b.sessions, b.figures, b.allFigures, b.gates, b.reasons, b.controls, b.comparisons, b.curves}
-	chosen := chosen(e, asked)
+	b.detailed = e.Detailed(asked)
 	for _, s := range e.Sessions {
-		if b.bySession[s.ID] == nil && chosen[s.ID] {
+		if b.bySession[s.ID] == nil && b.detailed[s.ID] {
 			b.bySession[s.ID] = add(s.ID, tabSession)
 			b.sheets = append(b.sheets, b.bySession[s.ID])
 		}
 	}
 	b.sheets = append(b.sheets, b.sources, b.method)
 	return b
-}
-
-// mostSheets is the most sessions that have a sheet without being asked for: a
-// workbook of more is slow to open.
-const mostSheets = 200
-
-// chosen are the sessions that have a sheet: all, if they are not too many, else
-// those that a place rests on, from the first place down. Those that are asked for
-// have one however many there are.
-func chosen(e *edition.Edition, asked []string) map[string]bool {
-	out := map[string]bool{}
-	if len(e.Sessions) <= mostSheets {
-		for _, s := range e.Sessions {
-			out[s.ID] = true
-		}
-	}
-	for _, st := range e.Standings {
-		for _, id := range st.Sessions {
-			if st.Place > 0 && len(out) < mostSheets {
-				out[id] = true
-			}
-		}
-	}
-	for _, id := range asked {
-		out[id] = true
-	}
-	return out
 }
 
 // style returns the number of a look in the book.

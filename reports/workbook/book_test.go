@@ -225,11 +225,15 @@ func TestEmpty(t *testing.T) {
 }
 
 // Beyond 200 sessions only those that a place rests on, the first 200 of them, or
-// that are asked for, have a sheet, and the others lead to the log of all.
+// that are asked for, have a sheet, rows of figures and reasons, and the others lead to
+// the log of all.
 func TestManySessions(t *testing.T) {
 	e := &edition.Edition{ID: "x", Scales: sampleScales, Vehicles: []edition.Vehicle{{ID: "a"}}, Standings: []edition.Standing{{Vehicle: "a", Place: 1, Sessions: []string{"s007"}}}}
 	for i := range 201 {
-		e.Sessions = append(e.Sessions, edition.Session{ID: fmt.Sprintf("s%03d", i), Vehicle: "a"})
+		id := fmt.Sprintf("s%03d", i)
+		e.Sessions = append(e.Sessions, edition.Session{ID: id, Vehicle: "a"})
+		e.Results = append(e.Results, edition.Figure{Session: id, Figure: "f", Status: edition.None})
+		e.Gates = append(e.Gates, edition.Gate{Session: id, Gate: "g", Verdict: edition.Passed})
 	}
 	var b bytes.Buffer
 	if err := Write(&b, e, nil, nil, []string{"s100"}); err != nil {
@@ -242,6 +246,21 @@ func TestManySessions(t *testing.T) {
 	for cell, want := range map[string]string{"A4": "data/minutes.csv", "A13": "'s007'!A1", "A14": "'Sessions'!A1"} { // A13 and A14 are s007 and s008
 		if _, to, err := f.GetCellHyperLink("Sessions", cell); err != nil || to != want {
 			t.Errorf("Sessions %s leads to %q, want %q; %v", cell, to, want, err)
+		}
+	}
+	for sheet, file := range map[string]string{"All figures": "data/figures.csv", "Reasons": "data/gates.csv"} {
+		if _, to, err := f.GetCellHyperLink(sheet, "A4"); err != nil || to != file {
+			t.Errorf("%s leads to %q, %v", sheet, to, err)
+		}
+		rows, err := f.GetRows(sheet)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(rows) != 7 || rows[5][0] != "s007" || rows[6][0] != "s100" {
+			t.Errorf("%s: %q", sheet, rows[5:])
+		}
+		if !strings.Contains(rows[2][0], "Of 201 sessions, those are here that a place rests on") {
+			t.Errorf("%s: %q", sheet, rows[2])
 		}
 	}
 	e.Standings[0].Sessions = nil

@@ -74,10 +74,20 @@ func (b *book) fillReasons() {
 	s.widths = []float64{28, 22, 30, 14, 70}
 	s.frozen = [2]int{0, 5}
 	s.repeat = [2]int{5, 5}
-	row := s.heading("Reasons", "Why a session passed a gate or did not.", len(s.widths))
+	explain := "Why a session passed a gate or did not."
+	if !b.e.All() {
+		explain += " " + b.e.Partly() + " All lie beside this workbook."
+	}
+	row := s.heading("Reasons", explain, len(s.widths))
+	if !b.e.All() {
+		s.leadOut(row-1, "data/gates.csv")
+	}
 	heads := row
 	s.heads(1, row, "session", "car", "gate", "verdict", "reason")
 	for _, g := range b.e.Gates {
+		if !b.detailed[g.Session] {
+			continue
+		}
 		row++
 		s.put(1, row, g.Session, wrapped)
 		s.put(2, row, b.carOf[g.Session], wrapped)

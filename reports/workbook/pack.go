@@ -60,7 +60,7 @@ func pack(w io.Writer, f *excelize.File, more *additions) error {
 			return text, err
 		}})
 	}
-	return archive.Write(w, members)
+	return archive.Write(w, slices.Values(members))
 }
 
 // loose are the parts that the library would have packed, by name. It implements

@@ -131,12 +131,12 @@ func (s *sheet) merged(b []byte) []byte {
 	return fmt.Appendf(b[:mark], `<mergeCells count="%d">%s</mergeCells>`, n, list)
 }
 
-// outsideID names the relation of a sheet to logOfAll.
+// outsideID names the relation of a sheet to a file beside the workbook.
 const outsideID = "outside"
 
 // linked are the links, as many as the format allows a sheet.
 func (s *sheet) linked(b []byte) []byte {
-	if len(s.links) == 0 && s.outside == "" {
+	if len(s.links) == 0 && s.outside[0] == "" {
 		return b
 	}
 	b = append(b, "<hyperlinks>"...)
@@ -149,8 +149,8 @@ func (s *sheet) linked(b []byte) []byte {
 		b = append(append(b, `" location="`...), to.target...)
 		b = append(b, `"/>`...)
 	}
-	if s.outside != "" {
-		b = fmt.Appendf(b, `<hyperlink ref="%s" r:id="%s"/>`, s.outside, outsideID)
+	if s.outside[0] != "" {
+		b = fmt.Appendf(b, `<hyperlink ref="%s" r:id="%s"/>`, s.outside[0], outsideID)
 	}
 	return append(b, "</hyperlinks>"...)
 }

@@ -42,13 +42,12 @@ func (b *book) fillSessions() {
 	s.frozen = [2]int{1, 5}
 	s.repeat = [2]int{5, 5}
 	explain := "Each session has a sheet of its own: its figures, charts, events and minute-by-minute log. Zero is the moment that minutes are counted from."
-	if len(b.e.Sessions) > mostSheets {
-		explain = fmt.Sprintf("The first %d sessions that a place rests on have a sheet of their own; the log of all lies beside this workbook. Zero is the moment that minutes are counted from.", mostSheets)
+	if !b.e.All() {
+		explain = fmt.Sprintf("The first %d sessions that a place rests on have a sheet of their own; the log of all lies beside this workbook. Zero is the moment that minutes are counted from.", edition.MostDetailed)
 	}
 	row := s.heading("Sessions", explain, len(s.widths))
-	if len(b.e.Sessions) > mostSheets {
-		s.put(1, row-1, logOfAll, linkPlain)
-		s.outside = ref(1, row-1)
+	if !b.e.All() {
+		s.leadOut(row-1, "data/minutes.csv")
 	}
 	heads := row
 	s.heads(1, row, "session", "car", "procedure", "zero (UTC)", "zero on site", "zero from", "remark")

@@ -43,7 +43,7 @@ type sheet struct {
 	tall     map[int]float64 // rows of a height that does not follow from text, in points
 	heights  []float64       // by row, once they are asked for
 	links    []link
-	outside  string // cell that leads to logOfAll
+	outside  [2]string // a cell, and the file beside the workbook that it leads to
 	says     []remarkOn
 	charts   []chart
 	breaks   []int  // rows that start a page
@@ -60,9 +60,6 @@ type sheet struct {
 	tab      string    // colour of the tab
 	err      error     // the first
 }
-
-// logOfAll lies beside the workbook.
-const logOfAll = "data/minutes.csv"
 
 // A remarkOn is a comment on a cell.
 type remarkOn struct {
@@ -193,6 +190,12 @@ func (s *sheet) formula(col, row int, f string, now any, l look) {
 func (s *sheet) linkTo(col, row int, text string, to *sheet, l look) {
 	s.put(col, row, text, l)
 	s.links = append(s.links, link{col, row, to})
+}
+
+// leadOut names in the first cell of a row a file beside the workbook, and leads there.
+func (s *sheet) leadOut(row int, file string) {
+	s.put(1, row, file, linkPlain)
+	s.outside = [2]string{ref(1, row), file}
 }
 
 // comment says something about a cell to who points at it.

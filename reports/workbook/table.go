@@ -110,8 +110,8 @@ func (b *book) additions() *additions {
 		if len(s.tables) > 0 {
 			s.tablesIn = fmt.Sprintf(`<tableParts count="%d">%s</tableParts>`, len(s.tables), in.String())
 		}
-		if s.outside != "" {
-			fmt.Fprintf(&relations, `<Relationship Id="%s" Type="%s" Target="%s" TargetMode="External"/>`, outsideID, excelize.SourceRelationshipHyperLink, logOfAll)
+		if s.outside[0] != "" {
+			fmt.Fprintf(&relations, `<Relationship Id="%s" Type="%s" Target="%s" TargetMode="External"/>`, outsideID, excelize.SourceRelationshipHyperLink, s.outside[1])
 		}
 		if relations.Len() > 0 {
 			a.relations[fmt.Sprintf("xl/worksheets/_rels/sheet%d.xml.rels", i+1)] = relations.String()

@@ -1,0 +1,39 @@
+package edition
+
+import "fmt"
+
+// MostDetailed is the most sessions of which reports for people hold everything
+// without being asked: with more, a workbook and a page are slow to open on a phone.
+const MostDetailed = 200
+
+// Detailed are the sessions of which reports hold everything: all, if they are not too
+// many, else those that a place rests on, from the first place down. Those that are
+// asked for are among them however many there are.
+func (e *Edition) Detailed(asked []string) map[string]bool {
+	out := map[string]bool{}
+	if e.All() {
+		for _, s := range e.Sessions {
+			out[s.ID] = true
+		}
+	}
+	for _, st := range e.Standings {
+		for _, id := range st.Sessions {
+			if st.Place > 0 && len(out) < MostDetailed {
+				out[id] = true
+			}
+		}
+	}
+	for _, id := range asked {
+		out[id] = true
+	}
+	return out
+}
+
+// All reports whether reports hold everything of all sessions.
+func (e *Edition) All() bool { return len(e.Sessions) <= MostDetailed }
+
+// Partly is a sentence that says of which sessions something is told where it is not
+// told of All.
+func (e *Edition) Partly() string {
+	return fmt.Sprintf("Of %d sessions, those are here that a place rests on, the first %d from the first place down.", len(e.Sessions), MostDetailed)
+}
