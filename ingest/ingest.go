@@ -18,7 +18,10 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"runtime"
 	"slices"
+	"sync"
+	"sync/atomic"
 	"time"
 
 	"github.com/pelletier/go-toml/v2"
@@ -53,12 +56,13 @@ func Load(ctx context.Context, store *warehouse.Store, s *series.Series, progres
 	if err != nil {
 		return nil, err
 	}
+	rows := looked(ctx, s, loaded)
 	var outcomes []Outcome
 	for i, ses := range s.Sessions {
 		if progress != nil {
 			progress(i, len(s.Sessions), ses.ID)
 		}
-		o, err := loadSession(ctx, store, s, ses, loaded[ses.ID])
+		o, err := loadSession(ctx, store, s, ses, rows[i], loaded[ses.ID])
 		if err != nil {
 			return nil, fmt.Errorf("ingest: %w", err)
 		}
@@ -95,7 +99,7 @@ type refused struct{ list diag.List }
 
 func (r *refused) Error() string { return r.list.Error() }
 
-func loadSession(ctx context.Context, store *warehouse.Store, s *series.Series, ses *series.Session, have *warehouse.Loaded) (Outcome, error) {
+func loadSession(ctx context.Context, store *warehouse.Store, s *series.Series, ses *series.Session, looked func() ([]warehouse.Source, error), have *warehouse.Loaded) (Outcome, error) {
 	o := Outcome{SessionID: ses.ID, Problems: ses.Problems}
 	row := warehouse.Session{ID: ses.ID, VehicleID: ses.Vehicle, Procedure: ses.Procedure, Zone: ses.Zone, SoakStart: local(ses.SoakStart, ses.Location),
 		Charger: ses.Charger, ChargerKW: ses.ChargerKW, Tester: ses.Tester, Remark: ses.Remark, SHA256: ses.Hash()}
@@ -113,7 +117,7 @@ func loadSession(ctx context.Context, store *warehouse.Store, s *series.Series, 
 			stale[id] = true
 		}
 	}
-	rows, err := sourceRows(s, ses)
+	rows, err := looked()
 	var broken *refused
 	if errors.As(err, &broken) {
 		o.Problems = broken.list
@@ -355,6 +359,31 @@ func input(s *series.Series, ses *series.Session, src series.Source) source.Inpu
 	return in
 }
 
+// looked returns, of each session in their order, what gives the rows of its sources.
+// The files of sessions that the warehouse has are looked at on all cores before they
+// are asked for: of a series to which a session was added, that is most of what there
+// is to do. Files that are to be read are looked at just before that, since a logger
+// may still write into them.
+func looked(ctx context.Context, s *series.Series, have map[string]*warehouse.Loaded) []func() ([]warehouse.Source, error) {
+	out := make([]func() ([]warehouse.Source, error), len(s.Sessions))
+	var known []func() ([]warehouse.Source, error)
+	for i, ses := range s.Sessions {
+		out[i] = sync.OnceValues(func() ([]warehouse.Source, error) { return sourceRows(s, ses) })
+		if have[ses.ID] != nil && ses.Problems == nil {
+			known = append(known, out[i])
+		}
+	}
+	var next atomic.Int64
+	for range runtime.GOMAXPROCS(0) {
+		go func() {
+			for i := int(next.Add(1)) - 1; i < len(known) && ctx.Err() == nil; i = int(next.Add(1)) - 1 {
+				known[i]()
+			}
+		}()
+	}
+	return out
+}
+
 // sourceRows are the rows of the session's sources, in their order. What decides
 // how a source with an aligned clock is read is all the others too.
 func sourceRows(s *series.Series, ses *series.Session) ([]warehouse.Source, error) {
@@ -377,6 +406,9 @@ func sourceRows(s *series.Series, ses *series.Session) ([]warehouse.Source, erro
 	return rows, nil
 }
 
+// rooms are what files are read through to be known by their hash.
+var rooms = sync.Pool{New: func() any { return new([1 << 16]byte) }}
+
 func sourceRow(s *series.Series, ses *series.Session, src series.Source) (warehouse.Source, error) {
 	row := warehouse.Source{ID: ses.ID + "/" + src.File, SessionID: ses.ID, Path: ses.Path(src), Kind: src.Kind, Profile: src.Profile,
 		OffsetS: src.OffsetS, OffsetU: src.OffsetU}
@@ -385,8 +417,9 @@ func sourceRow(s *series.Series, ses *series.Session, src series.Source) (wareho
 		return row, err
 	}
 	defer f.Close()
-	h := sha256.New()
-	if row.Bytes, err = io.Copy(h, f); err != nil {
+	h, room := sha256.New(), rooms.Get().(*[1 << 16]byte)
+	defer rooms.Put(room)
+	if row.Bytes, err = io.CopyBuffer(h, struct{ io.Reader }{f}, room[:]); err != nil { // of a file it would take no notice of the room
 		return row, err
 	}
 	row.SHA256 = hex.EncodeToString(h.Sum(nil))

@@ -45,7 +45,7 @@ func (a *app) reportCmd() *cobra.Command {
 	cmd.Flags().StringVar(&id, "edition", "", "the edition; the newest if not given")
 	cmd.Flags().StringVar(&to, "to", "", "the new folder; report-EDITION here if not given")
 	cmd.Flags().StringSliceVar(&ask.Only, "only", nil, "what to make: "+strings.Join(reports.Parts(), ", "))
-	cmd.Flags().StringSliceVar(&ask.Sessions, "session", nil, "sessions to draw pictures of, and to have a sheet of their own")
+	cmd.Flags().StringSliceVar(&ask.Sessions, "session", nil, "sessions to draw pictures of, and to tell all of however many there are")
 	cmd.Flags().StringVar(&size, "size", "1080p", "of the pictures: 1080p or 4k")
 	cmd.Flags().BoolVar(&ask.Look.Transparent, "transparent", false, "pictures without a ground")
 	cmd.Flags().BoolVar(&ask.Look.Dark, "dark", false, "pictures for a dark ground, or dark footage")

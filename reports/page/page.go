@@ -10,7 +10,7 @@
 package page
 
 import (
-	"bytes"
+	"bufio"
 	"crypto/sha256"
 	_ "embed"
 	"encoding/base64"
@@ -99,11 +99,11 @@ func Write(w io.Writer, e *edition.Edition, logs []edition.Log, before *edition.
 	c.Groups = groups(e, c.Chart, logs, detailed)
 	c.Sessions = sessions(e, c.Chart, logs, detailed)
 	c.Inputs = inputs(e)
-	var b bytes.Buffer
-	if err := markup.Execute(&b, c); err != nil {
+	b := bufio.NewWriterSize(w, 1<<16)
+	if err := markup.Execute(b, c); err != nil {
 		return fmt.Errorf("page: %w", err)
 	}
-	if _, err := b.WriteTo(w); err != nil {
+	if err := b.Flush(); err != nil {
 		return fmt.Errorf("page: %w", err)
 	}
 	return nil
