@@ -169,7 +169,8 @@ func runBench(tb testing.TB, n int, parquetName string) (*edition.Edition, time.
 	if err != nil || l != nil {
 		tb.Fatal(l, err)
 	}
-	debug.FreeOSMemory() // what writing the sessions left is not the figures' to sweep
+	defer debug.SetGCPercent(debug.SetGCPercent(200)) // as the program does
+	debug.FreeOSMemory()                              // what writing the sessions left is not the figures' to sweep
 	peakMiB()
 	began := time.Now()
 	w, err := warehouse.OpenWorkspace(ctx, name, warehouse.Limits{})
