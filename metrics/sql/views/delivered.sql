@@ -8,18 +8,14 @@
 
 with
 
-given as (
-    select
-        i.session_id, i.t_us, case when i.kw >= 0.1 and i.t_us >= p.t_us then i.t_us end as given_us,
-        case when i.kw >= 0.1 and i.t_us >= p.t_us then coalesce(i.before_us, -9223372036854775807) end as before_us
+rows_of as (
+    select i.session_id, i.t_us, i.before_us, i.kw >= 0.1 and i.t_us >= p.t_us as given
     from inlet i join plug_in p using (session_id) join basis b on i.session_id = b.session_id and b.quantity = 'inlet' and not b.derived
-),
-
-first_rows as (
-    select session_id, min(given_us) as t_us, min(before_us) as before_us, max(t_us) as last_us from given group by session_id
 )
 
 select
-    session_id, t_us / 1e6 as t_s, case when before_us = -9223372036854775807 then '-infinity' else before_us / 1e6 end as before_s,
-    last_us / 1e6 as last_s
-from first_rows
+    session_id, min(t_us) filter (where given) / 1e6 as t_s,
+    arg_min(coalesce(before_us / 1e6, '-infinity'), t_us) filter (where given) as before_s,
+    max(t_us) / 1e6 as last_s
+from rows_of
+group by session_id

@@ -44,7 +44,7 @@ spans (span, length_s) as (
 
 -- The moments at which spans begin and end cut a session into cells; cut_us is where a cell ends. What lies within a cell is summed with the
 -- others there; the few pieces that reach over a cut, begin at one or are not bridged, edge_us telling them apart, are each a cell of their own
--- and looked at one by one.
+-- and looked at one by one. The division of whole microseconds rounds down, so mark_us lies a microsecond less than 300 s before the plug-in.
 shares as (
     select session_id, min(to_s) as to_s from basis where quantity in ('pack', 'inlet') group by session_id
 ),
@@ -107,6 +107,7 @@ wanted as materialized (
         case x.span when 'before-onset' then o.t_s when 'session' then e.last_s when 'shared' then coalesce(h.to_s, e.last_s) when 'charge' then k.end_s else p.t_s + x.length_s end as to_s,
         case x.span when 'before-onset' then o.u_s when 'session' then 0 when 'shared' then 0 when 'charge' then k.end_u_s else p.u_s end as to_u_s,
         case x.span when 'charge' then m.onset_us else m.plug_us end as from_us,
+        -- The greatest number: to the last cell, wherever that ends.
         case x.span
             when 'before-onset' then m.onset_us
             when 'session' then 9223372036854775807
