@@ -141,6 +141,9 @@ func (g *crew) batch(ctx context.Context, k *worker, defs []*Definition, batch [
 	if err := g.c.prepare(ctx, k.w, batch, append(g.c.viewNames(defs), g.keep...)); err != nil {
 		return err
 	}
+	if err := k.w.Hold(ctx); err != nil { // figures of the user's may read readings, and no view that does
+		return err
+	}
 	if err := g.evaluate(ctx, k.w, defs, batch); err != nil {
 		return err
 	}

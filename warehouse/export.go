@@ -28,20 +28,20 @@ func (w *Workspace) Records(ctx context.Context, table string, begin func(*arrow
 	if !slices.Contains(Tables(), table) {
 		return fmt.Errorf("warehouse: there is no table %q", table)
 	}
-	from, order := `from `+table, "all"
+	order := "all"
 	if table == "reading" {
-		from, order = `select * exclude (t_us) from reading`, "source_id, t_s, line"
+		order = "source_id, t_s, line"
 	}
-	err := w.arrow(ctx, begin, take, from+` where false`)
+	err := w.arrow(ctx, begin, take, `from `+table+` where false`)
 	switch {
 	case err != nil:
 	case !slices.Contains(perSession, table):
-		err = w.arrow(ctx, nil, take, from+` order by `+order)
+		err = w.arrow(ctx, nil, take, `from `+table+` order by `+order)
 	default:
 		var sessions []string
 		sessions, err = w.texts(ctx, `select distinct session_id from `+table+` order by session_id`)
 		for i := 0; i < len(sessions) && err == nil; i++ {
-			err = w.arrow(ctx, nil, take, from+` where session_id = ? order by `+order, sessions[i])
+			err = w.arrow(ctx, nil, take, `from `+table+` where session_id = ? order by `+order, sessions[i])
 		}
 	}
 	if err != nil {

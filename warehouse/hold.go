@@ -12,7 +12,8 @@ import (
 // line, so that a window over (), which sorts nothing, finds the row before in the
 // row before. A source that goes on from another is one with it, by its source_id.
 // Channels that none of them has are NULL by definition, so that what asks for them
-// costs nothing.
+// costs nothing. Beside t_s they have t_us, the same in whole microseconds, for what
+// compares many: DuckDB looks at each double whether it is a number.
 func (w *Workspace) Hold(ctx context.Context) error {
 	if w.held {
 		return nil
@@ -40,7 +41,7 @@ func (w *Workspace) hold(ctx context.Context) error {
 	if joined {
 		from += ` and (k.continues_after is null or r.at > k.continues_after)`
 	}
-	keys := map[string]string{"session_id": "k.", "source_id": "k.", "line": "r.", "t_s": "r.", "t_us": wholeMicroseconds + " as "}
+	keys := map[string]string{"session_id": "k.", "source_id": "k.", "line": "r.", "t_s": "r."}
 	var counts []string
 	for _, c := range columns {
 		if keys[c.name] == "" {
@@ -71,6 +72,7 @@ func (w *Workspace) hold(ctx context.Context) error {
 		have = append(have, of+quote(c.name))
 		all = append(all, quote(c.name))
 	}
+	have, all = append(have, `(r.t_s * 1000000)::bigint as t_us`), append(all, `t_us`)
 	if _, err := w.conn.ExecContext(ctx, `create or replace temp table held_reading as select `+strings.Join(have, ", ")+from); err != nil {
 		return err
 	}

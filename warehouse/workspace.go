@@ -41,23 +41,16 @@ var (
 )
 
 // seen is a query for a table of the warehouse as it is shown, with columns
-// replaced. A source's number and the like are the warehouse's own affair. Readings
-// have t_us, their t_s in whole microseconds, for what compares many of them: DuckDB
-// looks at each double whether it is a number.
+// replaced. A source's number and the like are the warehouse's own affair.
 func seen(table, replaced string) string {
-	added := ""
 	switch table {
 	case "source":
 		replaced = ` exclude (source_no, continues_after, joined_u_s)` + replaced
 	case "reading":
 		replaced = ` exclude (source_no)` + replaced
-		added = `, ` + wholeMicroseconds + ` as t_us`
 	}
-	return `select *` + replaced + added + ` from series.` + table
+	return `select *` + replaced + ` from series.` + table
 }
-
-// wholeMicroseconds is t_s, to which it was kept, exactly.
-const wholeMicroseconds = `(t_s * 1000000)::bigint`
 
 // OpenWorkspace opens the warehouse in the file name for reading. A workspace
 // can reach no other file and no network.

@@ -73,6 +73,7 @@ func TestHoldKeepBeside(t *testing.T) {
 	}
 	check(`select format('{} {} {}', count(*), count(soc_pct), any_value(typeof(soc_pct))) from reading`, "10000 0 DOUBLE")
 	check(`select string_agg(line, ' ') from (select line from reading where session_id = 'a' limit 3)`, "2 5001 3")
+	check(`select format('{} {}', count(distinct t_us), count_if(t_us / 1e6 <> t_s or t_us <> epoch_us(at) - epoch_us(s.zero))) from reading join session s using (session_id)`, "5000 0")
 	// By a filter that leaves nothing of some of DuckDB's vectors of 2,048 rows, little of others.
 	for _, filter := range []string{`charger_power_kw < 400`, `charger_power_kw = 699`, `charger_power_kw % 97 = 3 and t_s > 100`} {
 		check(`
