@@ -4,15 +4,20 @@
 -- better: lower
 -- procedure: cold-charge, warm-charge
 -- reads:  session(session_id, procedure),
---         energy(session_id, quantity, span, from_s, to_s, kwh, u_kwh, status, note)
+--         energy(session_id, quantity, span, from_s, to_s, kwh, u_kwh, status, note), cut_short(session_id, quantity, note)
 -- method: definition is ours
 --
 -- What the pack's heater took from the plug-in that led to the charge to the end of
--- its log, before the charge and while it ran. Views heater and energy. There is no
--- value where the heater is not logged.
+-- its log, before the charge and while it ran. Views heater and energy. A log that ends
+-- before the charge did (view cut_short) tells only that it was more. There is no value
+-- where the heater is not logged.
 
-select s.session_id, e.kwh as value, e.u_kwh as uncertainty, e.from_s, e.to_s, e.status, e.note
+select
+    s.session_id, e.kwh as value, case when x.session_id is null then e.u_kwh end as uncertainty, e.from_s, e.to_s,
+    case when e.kwh is not null and x.session_id is not null then 'beyond' else e.status end as status,
+    case when e.kwh is not null then coalesce(x.note, e.note) else e.note end as note
 from session s
 join energy e on s.session_id = e.session_id and e.quantity = 'heater' and e.span = 'session'
+left join cut_short x on s.session_id = x.session_id and x.quantity = 'heater'
 where s.procedure in ('cold-charge', 'warm-charge')
 order by s.session_id
