@@ -141,7 +141,36 @@ func goesOn(ses *series.Session, row warehouse.Session, spans []warehouse.Span) 
 // a battery of their own do, or holds other charges too.
 const earliest = 30 * 24 * time.Hour
 
-// setLate finds logs that begin long before the session, though they go on in it.
+// clockSet sets aside the rows that a log of the car or the charger begins with long
+// before the session, if they are a tenth of it at most: its clock was set only after
+// them. It returns the spans that are left.
+func clockSet(ctx context.Context, l *warehouse.Load, row warehouse.Session, spans []warehouse.Span) ([]warehouse.Span, error) {
+	from, any := begins(row).Add(-earliest), false
+	for _, span := range spans {
+		if !span.Car || !span.First.Before(from) {
+			continue
+		}
+		rows, all, err := l.RowsBefore(ctx, span, from)
+		if err != nil {
+			return nil, err
+		}
+		if 10*rows > all {
+			continue
+		}
+		any = true
+		err = l.SetAsideBefore(ctx, span, from, fmt.Sprintf("its time is %s before the session", long(begins(row).Sub(span.First))), "was the clock set only after it?")
+		if err != nil {
+			return nil, err
+		}
+	}
+	if !any {
+		return spans, nil
+	}
+	return l.Spans(ctx)
+}
+
+// setLate finds logs that begin long before the session, though they go on in it, with
+// more than was set aside of them.
 func setLate(ctx context.Context, l *warehouse.Load, ses *series.Session, row warehouse.Session, spans []warehouse.Span) (diag.List, error) {
 	from := begins(row)
 	var list diag.List

@@ -1,11 +1,14 @@
 package ingest
 
 import (
+	"cmp"
 	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"coldbench/warehouse"
 )
 
 // refusal is why the session of a folder was not read, or "".
@@ -127,7 +130,8 @@ func TestTwins(t *testing.T) {
 	}
 }
 
-// A log whose clock was set while it ran is told of with the last row before that.
+// A log whose clock was set while it ran, after more than a tenth of it, is told of with
+// the last row before that.
 func TestSetLate(t *testing.T) {
 	const iso = "kind = \"delimited\"\nheader_row = 1\n[clock]\ncolumn = \"t\"\nformat = \"iso\"\n[[column]]\nname = \"kW\"\nchannel = \"charger_power_kw\"\n"
 	var old strings.Builder
@@ -139,8 +143,8 @@ func TestSetLate(t *testing.T) {
 		{"from a date long ago", old.String() + now,
 			"sessions/night/a.csv:13: rows up to here are from 2000-01-01 00:00 on, 9509 days before the session (was its clock set only then? take them out of a copy of the file; or cut it to this session, if it holds others too)"},
 		{"a month before, the boundary", "2025-12-13T20:00:30,5\n2025-12-13T20:00:31,5\n" + now, ""},
-		{"more than a month before", "2025-12-13T19:59:50,5\n" + strings.Repeat("2025-12-13T20:00:31,5\n", 9) + now,
-			"sessions/night/a.csv:2: rows up to here are from 2025-12-13 19:59 on, 30 days before the session (was its clock set only then? take them out of a copy of the file; or cut it to this session, if it holds others too)"},
+		{"more than a month before", strings.Repeat("2025-12-13T19:59:50,5\n", 3) + strings.Repeat("2025-12-13T20:00:31,5\n", 9) + now,
+			"sessions/night/a.csv:4: rows up to here are from 2025-12-13 19:59 on, 30 days before the session (was its clock set only then? take them out of a copy of the file; or cut it to this session, if it holds others too)"},
 	} {
 		f := newFolder(t)
 		f.write("profiles/log.toml", iso)
@@ -149,5 +153,48 @@ func TestSetLate(t *testing.T) {
 		if got, _, _ := strings.Cut(f.refusal(), "\n"); got != c.want {
 			t.Errorf("%s:\ngot  %s\nwant %s", c.name, got, c.want)
 		}
+	}
+}
+
+// Where the clock was set after a tenth of the log at most, the rows before that are set
+// aside, by their lines, and the session is read.
+func TestClockSet(t *testing.T) {
+	f := newFolder(t)
+	f.write("profiles/log.toml", "kind = \"delimited\"\nheader_row = 1\n[clock]\ncolumn = \"t\"\nformat = \"iso\"\n[[column]]\nname = \"kW\"\nchannel = \"charger_power_kw\"\n")
+	log := func(old, now int) string {
+		var b strings.Builder
+		b.WriteString("t,kW\n")
+		for i := range old {
+			fmt.Fprintf(&b, "2000-01-01T00:00:%02d,0\n", i)
+		}
+		for i := range now {
+			fmt.Fprintf(&b, "2026-01-12T20:%02d:%02d,5\n", i/60, i%60)
+		}
+		return b.String()
+	}
+	f.write("sessions/night/a.csv", log(12, 108)) // the boundary
+	f.write("sessions/night/b.csv", log(0, 60))
+	got := f.load()
+	if strings.Contains(got, "refused") || strings.Contains(got, "a.csv 13 ") || !strings.Contains(got, "a.csv 14 -30.0 5.0\n") {
+		t.Error(got)
+	}
+	store, err := warehouse.Open(t.Context(), filepath.Join(f.dir, "series.duckdb"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	aside, err := store.SetAside(t.Context(), 100)
+	if err := cmp.Or(err, store.Close()); err != nil {
+		t.Fatal(err)
+	}
+	if len(aside) != 1 || aside[0].Path != "sessions/night/a.csv" || aside[0].Rows != 12 || len(aside[0].First) != 12 {
+		t.Fatalf("%+v", aside)
+	}
+	if a := aside[0].First[11]; a.Line != 13 || a.Reason != "its time is 9509 days before the session" || a.Hint != "was the clock set only after it?" {
+		t.Errorf("%+v", a)
+	}
+	// One row less, and they are more than a tenth.
+	f.write("sessions/night/a.csv", log(12, 107))
+	if got := f.refusal(); !strings.Contains(got, "sessions/night/a.csv:13: rows up to here are from 2000-01-01 00:00 on") {
+		t.Error(got)
 	}
 }

@@ -184,6 +184,9 @@ func loadSession(ctx context.Context, store *warehouse.Store, s *series.Series, 
 		if err != nil {
 			return err
 		}
+		if spans, err = clockSet(ctx, l, row, spans); err != nil {
+			return err
+		}
 		if list, err := doubts(ctx, l, s, ses, row, spans); err != nil {
 			return err
 		} else if list != nil {

@@ -73,6 +73,33 @@ func (l *Load) LastLineBefore(ctx context.Context, s Span, at time.Time) (line i
 	return line, err
 }
 
+// RowsBefore is how many readings of a source are from before a moment, and how many
+// there are.
+func (l *Load) RowsBefore(ctx context.Context, s Span, at time.Time) (rows, all int64, err error) {
+	err = l.s.conn.QueryRowContext(ctx, `select count_if(at < ?), count(*) from reading where source_no = ?`, at.UTC(), s.number).Scan(&rows, &all)
+	return rows, all, err
+}
+
+// SetAsideBefore sets aside the readings of a source that are from before a moment.
+// What they hold is in the file, by their lines.
+func (l *Load) SetAsideBefore(ctx context.Context, s Span, at time.Time, reason, hint string) error {
+	for _, q := range []struct {
+		text string
+		args []any
+	}{
+		{`insert into set_aside
+			select session_id, source_id, line, null, null, ?, ? from reading where source_no = ? and at < ? order by line`, []any{reason, hint, s.number, at.UTC()}},
+		{`update source set rows_kept = rows_kept - n, rows_aside = rows_aside + n
+			from (select count(*) as n from reading where source_no = ? and at < ?) where source_no = ?`, []any{s.number, at.UTC(), s.number}},
+		{`delete from reading where source_no = ? and at < ?`, []any{s.number, at.UTC()}},
+	} {
+		if _, err := l.s.conn.ExecContext(ctx, q.text, q.args...); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 // Continues notes which of the session's sources go on from which: a chain of them,
 // in order of time, is one source for figures, each part from where the one before it
 // ends.
