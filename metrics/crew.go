@@ -286,16 +286,19 @@ const (
 	logRows    = 500_000
 )
 
+// leastRows are as many readings as are worth a batch of their own: to plan its queries
+// takes as long as to run them over so many.
+const leastRows = 100_000
+
 // batches cuts sessions into runs of rows, or of one session, of which the workers
-// hold most rows together: no smaller than it takes for the work to be worth a
-// batch's own.
+// hold most rows together.
 func batches(todo []sessionRow, most int64) [][]sessionRow {
 	workers := int64(runtime.GOMAXPROCS(0))
 	total := int64(0)
 	for _, s := range todo {
 		total += s.rows
 	}
-	each := min(max((total+workers-1)/workers, 250_000), max(most/workers, 250_000))
+	each := max(min((total+workers-1)/workers, most/workers), leastRows)
 	var out [][]sessionRow
 	rows := int64(0)
 	for i, s := range todo {

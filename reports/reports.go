@@ -13,10 +13,13 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"runtime"
 	"slices"
 	"strconv"
 	"strings"
 	"sync"
+
+	"golang.org/x/sync/errgroup"
 
 	"coldbench/metrics/edition"
 	"coldbench/reports/bundle"
@@ -211,15 +214,17 @@ func pictures(dir string, e *edition.Edition, logs []edition.Log, ask Ask) error
 	if pixels == 0 {
 		pixels = picture.FullHD
 	}
+	var drawing errgroup.Group
+	drawing.SetLimit(runtime.GOMAXPROCS(0))
 	for _, p := range picture.All(e, logs, sessions) {
-		if err := create(filepath.Join(dir, p.Name+".svg"), func(w io.Writer) error { return p.SVG(w, ask.Look) }); err != nil {
-			return err
-		}
-		if err := create(filepath.Join(dir, p.Name+".png"), func(w io.Writer) error { return p.PNG(w, ask.Look, pixels) }); err != nil {
-			return err
-		}
+		drawing.Go(func() error {
+			return create(filepath.Join(dir, p.Name+".svg"), func(w io.Writer) error { return p.SVG(w, ask.Look) })
+		})
+		drawing.Go(func() error {
+			return create(filepath.Join(dir, p.Name+".png"), func(w io.Writer) error { return p.PNG(w, ask.Look, pixels) })
+		})
 	}
-	return nil
+	return drawing.Wait()
 }
 
 func inside(folder string, write func() error) error {
