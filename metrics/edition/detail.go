@@ -6,10 +6,10 @@ import "fmt"
 // without being asked: with more, a workbook and a page are slow to open on a phone.
 const MostDetailed = 200
 
-// Detailed are the sessions of which reports hold everything: all, if they are not too
-// many, else those that a place rests on, from the first place down. Those that are
-// asked for are among them however many there are.
-func (e *Edition) Detailed(asked []string) map[string]bool {
+// Placed are the sessions that have a sheet of their own: all, if they are not too
+// many, else those that a place rests on, from the first place down, and those that are
+// asked for, however many there are.
+func (e *Edition) Placed(asked []string) map[string]bool {
 	out := map[string]bool{}
 	if e.All() {
 		for _, s := range e.Sessions {
@@ -29,11 +29,24 @@ func (e *Edition) Detailed(asked []string) map[string]bool {
 	return out
 }
 
+// Detailed are the sessions of which reports hold everything: those that are Placed,
+// and others in their order while there is room.
+func (e *Edition) Detailed(asked []string) map[string]bool {
+	out := e.Placed(asked)
+	for _, s := range e.Sessions {
+		if len(out) >= MostDetailed {
+			break
+		}
+		out[s.ID] = true
+	}
+	return out
+}
+
 // All reports whether reports hold everything of all sessions.
 func (e *Edition) All() bool { return len(e.Sessions) <= MostDetailed }
 
 // Partly is a sentence that says of which sessions something is told where it is not
 // told of All.
-func (e *Edition) Partly() string {
-	return fmt.Sprintf("Of %d sessions, those are here that a place rests on, the first %d from the first place down.", len(e.Sessions), MostDetailed)
+func (e *Edition) Partly(asked []string) string {
+	return fmt.Sprintf("%d of %d sessions are here: those that a place rests on first, from the first place down.", len(e.Detailed(asked)), len(e.Sessions))
 }

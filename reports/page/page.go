@@ -73,6 +73,7 @@ type content struct {
 	Corrected bool        // some figure stands beside the one that earns points
 	Out       [][2]string // cars that are not ranked, and why
 	Weak      [][2]string // ranked cars, and what is to be said of them
+	Partly    string      // of which sessions all is told, "" for all
 	Groups    []group
 	Sessions  []session
 	Inputs    []edition.Input // that are no session's source
@@ -96,6 +97,9 @@ func Write(w io.Writer, e *edition.Edition, logs []edition.Log, before *edition.
 	c.Out, c.Weak = remarks(e)
 	c.Chart = newChart(e, logs)
 	detailed := e.Detailed(asked)
+	if !e.All() {
+		c.Partly = e.Partly(asked)
+	}
 	c.Groups = groups(e, c.Chart, logs, detailed)
 	c.Sessions = sessions(e, c.Chart, logs, detailed)
 	c.Inputs = inputs(e)

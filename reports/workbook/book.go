@@ -80,6 +80,7 @@ type book struct {
 
 	bySession map[string]*sheet // of those that have a sheet
 	detailed  map[string]bool   // sessions of which all is told
+	partly    string            // which these are
 }
 
 // Colours of tabs: the answer, what it rests on, one for each session.
@@ -125,9 +126,10 @@ func newBook(e *edition.Edition, logs []edition.Log, asked []string) *book {
 	b.comparisons, b.curves = add("Comparisons", tabTables), add("Curves", tabTables)
 	b.sources, b.method = add("Sources", tabTables), add("Method", tabTables)
 	b.sheets = []*sheet{b.readMe, b.standings, b.sessions, b.figures, b.allFigures, b.gates, b.reasons, b.controls, b.comparisons, b.curves}
-	b.detailed = e.Detailed(asked)
+	b.detailed, b.partly = e.Detailed(asked), e.Partly(asked)
+	placed := e.Placed(asked)
 	for _, s := range e.Sessions {
-		if b.bySession[s.ID] == nil && b.detailed[s.ID] {
+		if b.bySession[s.ID] == nil && placed[s.ID] {
 			b.bySession[s.ID] = add(s.ID, tabSession)
 			b.sheets = append(b.sheets, b.bySession[s.ID])
 		}

@@ -172,7 +172,7 @@ func (b *book) fillAllFigures() {
 	explain := "One figure of one session a row, to sort and filter. The rows do not print: a session's own sheet does. " +
 		"From and to are the minutes that the value was worked out from, after the session's zero: plug-in, or the start where nothing was charged."
 	if !b.e.All() {
-		explain += " " + b.e.Partly() + " All lie beside this workbook."
+		explain += " " + b.partly + " All lie beside this workbook."
 	}
 	row := s.heading("All figures", explain, len(s.widths))
 	if !b.e.All() {

@@ -76,7 +76,7 @@ func (b *book) fillReasons() {
 	s.repeat = [2]int{5, 5}
 	explain := "Why a session passed a gate or did not."
 	if !b.e.All() {
-		explain += " " + b.e.Partly() + " All lie beside this workbook."
+		explain += " " + b.partly + " All lie beside this workbook."
 	}
 	row := s.heading("Reasons", explain, len(s.widths))
 	if !b.e.All() {

@@ -1,6 +1,6 @@
 -- view:   curve
 -- title:  Power over minutes, charge, energy and the coldest temperature
--- reads:  smooth(session_id, t_us, mean_kw), plug_in(session_id, t_s), charge_level(session_id, t_s, soc_pct), pack_temp(session_id, t_s, min_c),
+-- reads:  smooth(session_id, t_s, mean_kw), plug_in(session_id, t_s), charge_level(session_id, t_s, soc_pct), pack_temp(session_id, t_s, min_c),
 --         piece(session_id, quantity, t0, t1, kw0, kw1, bridged), limited(session_id, from_s, to_s, held_by)
 --
 -- One row for each row of power from the plug-in on: its mean over 10 s, the
@@ -22,7 +22,7 @@ select
     case when s.t_s - k.t_s <= 120 then k.min_c end as pack_min_c,
     p.kwh,
     case when s.t_s <= l.to_s then l.held_by end as held_by
-from (select *, t_us / 1e6 as t_s from smooth) s
+from smooth s
 join plug_in i on s.session_id = i.session_id
 asof left join charge_level c on s.session_id = c.session_id and s.t_s >= c.t_s
 asof left join pack_temp k on s.session_id = k.session_id and s.t_s >= k.t_s

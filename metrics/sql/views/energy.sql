@@ -51,7 +51,7 @@ shares as (
 
 moments as (
     select
-        p.session_id, p.t_us as plug_us, p.t_us - 299999999 as mark_us, o.t_us as onset_us, (k.end_s * 1000000)::bigint as end_us,
+        p.session_id, p.t_us as plug_us, p.t_us - 299999999 as mark_us, o.t_us as onset_us, floor(k.end_s * 1000000 + 0.25)::bigint as end_us,
         (h.to_s * 1000000)::bigint as shared_us
     from plug_in p
     left join onset o on p.session_id = o.session_id
@@ -172,7 +172,8 @@ spanned as (
         w.*,
         -- In parallel the order of adding is not always the same; a microwatt hour is beyond any instrument.
         round(coalesce(s.kwh, 0), 9) as kwh,
-        w.to_s - w.from_s - coalesce(s.bridged_s, 0) as unbridged_s,
+        -- Differences of doubles: a quarter must be a quarter, and nothing not less.
+        round(w.to_s - w.from_s - coalesce(s.bridged_s, 0), 6) + 0 as unbridged_s,
         coalesce(s.gap_kwh, 0)
             + coalesce(abs(w.first_kw) * greatest(least(w.first_s, w.to_s) - w.from_s, 0), 0) / 3600
             + coalesce(abs(w.last_kw) * greatest(w.to_s - greatest(w.last_s, w.from_s), 0), 0) / 3600 as gap_kwh,

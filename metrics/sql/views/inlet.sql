@@ -3,7 +3,7 @@
 -- made:   in place
 -- reads:  reading(source_id, session_id, line, t_s, t_us, charger_power_kw, charger_voltage_v, charger_current_a,
 --         pack_voltage_v, pack_current_a, pack_power_kw, heater_power_kw, cabin_heater_power_kw, accessory_power_kw),
---         basis(source_id, quantity, basis, hold_s, hold_us), inlet_register(session_id, line, t_s, kw, hold_s, blur_s, before_s, before_kw, bridged),
+--         basis(source_id, quantity, basis, hold_s, hold_us), inlet_register(session_id, line, t_s, t_us, kw, hold_s, blur_s, before_s, before_us, before_kw, bridged),
 --         session(session_id, procedure)
 --
 -- The rows of the source, and by the basis, that the view basis names. Basis 3, the
@@ -53,4 +53,4 @@ select
 from known k join basis h on k.source_id = h.source_id and k.basis = h.basis and h.quantity = 'inlet'
 where h.basis < 4 or k.session_id in (select s.session_id from session s where s.procedure in ('cold-charge', 'warm-charge'))
 union all
-select session_id, line, t_s, (t_s * 1000000)::bigint, kw, hold_s, 0::double, blur_s, before_s, (before_s * 1000000)::bigint, before_kw, bridged from inlet_register
+select session_id, line, t_s, t_us, kw, hold_s, 0::double, blur_s, before_s, before_us, before_kw, bridged from inlet_register

@@ -24,7 +24,8 @@
 -- within a gap of the log that it narrows down. A person looks now and then:
 -- 60 s of standard uncertainty (ours) come to the width of the note.
 -- Where neither tells, steps of the display do (status shown, view shown_onset).
--- status: found, seen, shown, beyond, none. t_us is t_s in whole microseconds.
+-- status: found, seen, shown, beyond, none. t_us is t_s in whole microseconds,
+-- as in the view plug_in.
 
 with
 
@@ -176,6 +177,6 @@ select
     end as basis_name,
     status in ('seen', 'shown') or coalesce(worse, false) as worse,
     case when status = 'found' then coalesce(dropouts, 0) else 0 end as dropouts,
-    (t_s * 1000000)::bigint as t_us
+    floor(t_s * 1000000 + 0.25)::bigint as t_us
 from placed
 order by session_id

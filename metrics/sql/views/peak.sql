@@ -1,6 +1,6 @@
 -- view:   peak
 -- title:  The highest power into the pack, and where the charge ended
--- reads:  smooth(session_id, t_us, mean_kw, before_us, next_us), power_derived(session_id, t_s, kw, u_abs_kw), onset(session_id, t_us),
+-- reads:  smooth(session_id, t_us, mean_kw, before_us, next_us), power_derived(session_id, t_us, kw, u_abs_kw), onset(session_id, t_us),
 --         plug_in(session_id, t_s), power_span(session_id, u_abs_kw), basis(session_id, quantity, u_rel, step_kw, worse, noted, basis_name), protocol(onset_kw)
 --
 -- peak_kw is the highest mean over 10 s (view smooth) and peak_s when it ended.
@@ -18,7 +18,7 @@ with
 -- Where a heater switches between two of its rows, the charger's power less it may
 -- leap: such rows have more than twice the usual uncertainty and are no peak.
 leaps as materialized (
-    select d.session_id, (d.t_s * 1000000)::bigint as t_us
+    select d.session_id, d.t_us
     from power_derived d
     join (select session_id, 2 * median(u_abs_kw) + 0.01 as most_kw from power_derived where kw > 1 group by session_id) u using (session_id)
     where d.u_abs_kw > u.most_kw

@@ -12,7 +12,8 @@
 -- Where the charge came and nobody noted the second plug-in (guessed), it lies
 -- between the failure and the first power from the charger, 0.1 kW (ours), or else
 -- the onset: the middle, and a rectangular distribution (JCGM 100, 4.3.7).
--- t_us is t_s in whole microseconds.
+-- t_us is t_s in whole microseconds; the half one of a middle is left out, so that it lies
+-- at or before t_s and not on a row after it.
 
 with
 
@@ -44,7 +45,7 @@ select
     coalesce(a.u_s, (g.to_s - g.from_s) / sqrt(12), s.zero_u_s) as u_s,
     coalesce(a.session_id, g.session_id) is not null as again,
     g.session_id is not null as guessed,
-    (coalesce(a.t_s, (g.from_s + g.to_s) / 2, 0) * 1000000)::bigint as t_us
+    floor(coalesce(a.t_s, (g.from_s + g.to_s) / 2, 0) * 1000000 + 0.25)::bigint as t_us
 from session s
 left join again a using (session_id)
 left join unnoted g using (session_id)

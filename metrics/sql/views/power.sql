@@ -3,7 +3,7 @@
 -- made:   in place
 -- reads:  reading(session_id, source_id, line, t_s, t_us, pack_voltage_v, pack_current_a, pack_power_kw),
 --         basis(source_id, quantity, basis, apart, hold_s, hold_us),
---         power_derived(session_id, line, t_s, kw, hold_s, u_abs_kw, blur_s, before_s, before_kw, before_u_abs_kw, bridged)
+--         power_derived(session_id, line, t_s, t_us, kw, hold_s, u_abs_kw, blur_s, before_s, before_us, before_kw, before_u_abs_kw, bridged)
 --
 -- The rows of the source, and by the basis, that the view basis names: where its rows
 -- state voltage and current, or power; else the view power_derived.
@@ -37,5 +37,5 @@ select
     k.before_us / 1e6 as before_s, k.before_us, k.before_kw, 0::double as before_u_abs_kw, k.t_us - k.before_us <= h.hold_us as bridged
 from known k join basis h on k.source_id = h.source_id and k.basis = h.basis and h.quantity = 'pack' and not h.apart
 union all
-select session_id, line, t_s, (t_s * 1000000)::bigint, kw, hold_s, u_abs_kw, blur_s, before_s, (before_s * 1000000)::bigint, before_kw, before_u_abs_kw, bridged
+select session_id, line, t_s, t_us, kw, hold_s, u_abs_kw, blur_s, before_s, before_us, before_kw, before_u_abs_kw, bridged
 from power_derived

@@ -159,10 +159,11 @@ indirect as (
 )
 
 select
-    session_id, line, t_s, kw, hold_s, u_abs_kw, blur_s,
-    lag(t_s) over w as before_s,
+    session_id, line, t_us / 1e6 as t_s, t_us, kw, hold_s, u_abs_kw, blur_s,
+    lag(t_us) over w / 1e6 as before_s,
+    lag(t_us) over w as before_us,
     lag(kw) over w as before_kw,
     lag(u_abs_kw) over w as before_u_abs_kw,
-    t_s - lag(t_s) over w <= lag(hold_s) over w as bridged
-from indirect
-window w as (partition by session_id order by t_s, line)
+    t_us - lag(t_us) over w <= lag((hold_s * 1000000)::bigint) over w as bridged
+from (select *, (t_s * 1000000)::bigint as t_us from indirect)
+window w as (partition by session_id order by t_us, line)
