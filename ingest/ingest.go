@@ -14,6 +14,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"maps"
 	"math"
 	"os"
@@ -415,7 +416,13 @@ var rooms = sync.Pool{New: func() any { return new([1 << 16]byte) }}
 func sourceRow(s *series.Series, ses *series.Session, src series.Source) (warehouse.Source, error) {
 	row := warehouse.Source{ID: ses.ID + "/" + src.File, SessionID: ses.ID, Path: ses.Path(src), Kind: src.Kind, Profile: src.Profile,
 		OffsetS: src.OffsetS, OffsetU: src.OffsetU}
-	f, err := os.Open(filepath.Join(s.Dir, filepath.FromSlash(row.Path)))
+	name := filepath.Join(s.Dir, filepath.FromSlash(row.Path))
+	if info, err := os.Stat(name); err != nil {
+		return row, err
+	} else if !info.Mode().IsRegular() && !info.IsDir() { // a pipe would be waited for
+		return row, &fs.PathError{Op: "read", Path: name, Err: errors.New("it is no file but a pipe, a device or the like")}
+	}
+	f, err := os.Open(name)
 	if err != nil {
 		return row, err
 	}

@@ -46,7 +46,8 @@ func NewWriter(w io.WriteSeeker, format string, schema *arrow.Schema) (Writer, e
 		}
 		return &grouped{pw: pw, schema: schema, columns: make([][]arrow.Array, schema.NumFields())}, nil
 	case "arrow":
-		return ipc.NewFileWriter(w, ipc.WithSchema(schema))
+		out, err := ipc.NewFileWriter(w, ipc.WithSchema(schema))
+		return clean{out}, err
 	case "csv":
 		out := &csvWriter{lines: newLines(w)}
 		head := make([]any, schema.NumFields())
@@ -70,6 +71,40 @@ func NewWriter(w io.WriteSeeker, format string, schema *arrow.Schema) (Writer, e
 		return out, err
 	}
 	return nil, fmt.Errorf("bundle: unknown format %q", format)
+}
+
+// A clean writer leaves nothing where there is no value. What a database hands out has
+// there whatever its memory held.
+type clean struct{ *ipc.FileWriter }
+
+func (c clean) Write(r arrow.Record) error {
+	columns := make([]arrow.Array, r.NumCols())
+	for i, col := range r.Columns() {
+		columns[i] = cleared(col)
+		defer columns[i].Release()
+	}
+	own := array.NewRecord(r.Schema(), columns, r.NumRows())
+	defer own.Release()
+	return c.FileWriter.Write(own)
+}
+
+// cleared is a with zeros where it is null, if its values are of one width in bytes.
+func cleared(a arrow.Array) arrow.Array {
+	width, fixed := a.DataType().(arrow.FixedWidthDataType)
+	if !fixed || a.NullN() == 0 || width.BitWidth()%8 != 0 {
+		a.Retain()
+		return a
+	}
+	data, size := a.Data(), width.BitWidth()/8
+	values := bytes.Clone(data.Buffers()[1].Bytes())
+	for i := range a.Len() {
+		if at := (data.Offset() + i) * size; a.IsNull(i) {
+			clear(values[at : at+size])
+		}
+	}
+	own := array.NewData(a.DataType(), a.Len(), []*memory.Buffer{data.Buffers()[0], memory.NewBufferBytes(values)}, nil, a.NullN(), data.Offset())
+	defer own.Release()
+	return array.MakeFromData(own)
 }
 
 // groupRows is from how many rows on a group of a Parquet file is whole.

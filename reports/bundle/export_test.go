@@ -1,6 +1,8 @@
 package bundle
 
 import (
+	"bytes"
+	"errors"
 	"math"
 	"os"
 	"path/filepath"
@@ -10,6 +12,7 @@ import (
 
 	"github.com/apache/arrow/go/v17/arrow"
 	"github.com/apache/arrow/go/v17/arrow/array"
+	"github.com/apache/arrow/go/v17/arrow/ipc"
 	"github.com/apache/arrow/go/v17/arrow/memory"
 	"github.com/apache/arrow/go/v17/parquet/file"
 )
@@ -125,5 +128,49 @@ func TestParquetGroups(t *testing.T) {
 		if err != nil || !strings.Contains(string(s.EncodeMin()), "long enough") {
 			t.Errorf("group %d: least %q, %v", i, s.EncodeMin(), err)
 		}
+	}
+}
+
+// Where there is no value, an Arrow file holds nothing of what lay in the memory.
+func TestArrowClean(t *testing.T) {
+	b := array.NewFloat64Builder(memory.DefaultAllocator)
+	b.AppendValues([]float64{1, 1.2345678e300, 3}, []bool{true, false, true})
+	column := b.NewArray().(*array.Float64)
+	junk := column.Data().Buffers()[1].Bytes()[8:16]
+	copy(junk, "residual")
+	schema := arrow.NewSchema([]arrow.Field{{Name: "x", Type: arrow.PrimitiveTypes.Float64, Nullable: true}}, nil)
+	f, err := os.Create(filepath.Join(t.TempDir(), "x.arrow"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	w, err := NewWriter(f, "arrow", schema)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// A slice, as batches may be: its first row is the second.
+	if err := errors.Join(w.Write(array.NewRecord(schema, []arrow.Array{column}, 3).NewSlice(1, 3)), w.Close()); err != nil {
+		t.Fatal(err)
+	}
+	text, err := os.ReadFile(f.Name())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if bytes.Contains(text, []byte("residual")) {
+		t.Error("it holds what lay there")
+	}
+	if string(junk) != "residual" {
+		t.Error("the record was changed")
+	}
+	r, err := ipc.NewFileReader(bytes.NewReader(text))
+	if err != nil {
+		t.Fatal(err)
+	}
+	got, err := r.Record(0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if x := got.Column(0).(*array.Float64); x.Len() != 2 || x.IsValid(0) || x.Value(1) != 3 {
+		t.Errorf("%v", x)
 	}
 }
