@@ -169,6 +169,10 @@ func parseReads(s string, at diag.Pos, l *diag.List) []Read {
 		for _, c := range strings.Split(columns, ",") {
 			r.Columns = append(r.Columns, strings.TrimSpace(c))
 		}
+		if slices.ContainsFunc(reads, func(o Read) bool { return o.Table == r.Table }) {
+			l.Add(at, "reads names %s twice", r.Table)
+			return reads
+		}
 		reads = append(reads, r)
 		s = strings.TrimSpace(after)
 		if s != "" && !strings.HasPrefix(s, ",") {

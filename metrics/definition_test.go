@@ -50,6 +50,7 @@ func TestParse(t *testing.T) {
 		{"procedure: cold-charge", "procedure: cold-chrage", `mine.sql:5:4: unknown procedure "cold-chrage" (did you mean "cold-charge"?)`},
 		{"figure: mine", "figure: yours", `mine.sql:1:4: figure "yours" must have its file's name, "mine"`},
 		{"-- The highest power of the charger.\n", "", `mine.sql:8:4: no prose after the front matter`},
+		{"session(session_id, procedure)", "reading(t_s)", `mine.sql:6:4: reads names reading twice`},
 		{"reading(session_id", "reading[session_id", `mine.sql:6:4: reads needs table(column, ...)`},
 		{"select\n", "select distinct on (s.session_id)\n", `"distinct on" cannot be trusted here`},
 		{"-- title:  Mine", "-- title   Mine", `mine.sql:2:4: front matter needs "key: value"`},
@@ -93,6 +94,8 @@ func TestUserFigures(t *testing.T) {
 		{"group by s.session_id", "group", `figures/mine.sql:19:1: syntax error at end of input`},
 		{"reading(session_id, charger_power_kw)", "reading(session_id, charger_powr_kw)", `figures/mine.sql:6:4: reads: reading has no column "charger_powr_kw" (did you mean "charger_power_kw"?)`},
 		{"reading(session_id, charger_power_kw)", "readings(session_id)", `figures/mine.sql:6:4: reads: no table or view "readings" (did you mean "reading"?)`},
+		{"max(r.charger_power_kw) as value", "max(r.pack_power_kw) as value", `figures/mine.sql:13:23: values list "r" does not have a column named "pack_power_kw" (reads names all that a figure reads, each table with its columns)`},
+		{"left join reading r using (session_id)", "left join reading r using (session_id) left join onset o using (session_id)", `figures/mine.sql: column "session_id" does not exist on right side of join (reads names all that a figure reads, each table with its columns)`},
 		{"'no charger'", "null", `figure mine, session s1: status none without a note`},
 		{"0.1 as uncertainty", "-0.1 as uncertainty", ``}, // no value, so its uncertainty is no matter
 		{"where s.procedure in ('cold-charge')", "where false", `figure mine has no row for session "s1"`},

@@ -130,7 +130,39 @@ func (c *Catalogue) Check(ctx context.Context, w *warehouse.Workspace, schema ma
 		return l
 	}
 	rows.Close()
+	if l != nil {
+		return l
+	}
+	// A value is computed again if what reads names changes, so it may depend on nothing else.
+	head = c.named(d, schema) + ", figure as ("
+	if rows, err = w.Query(ctx, head+d.Text+tail+" limit 0"); err != nil {
+		p := explain(ctx, w, err, d, head)
+		l = append(l, p.WithHint("reads names all that a figure reads, each table with its columns"))
+		return l
+	}
+	rows.Close()
 	return l
+}
+
+// named is the beginning of a query in whose place tables have only what a
+// definition's reads name of them, and others nothing.
+func (c *Catalogue) named(d *Definition, schema map[string][]string) string {
+	var parts []string
+	reads := map[string]bool{}
+	for _, r := range d.Reads {
+		of := "main."
+		if c.views[r.Table] != nil {
+			of = "temp."
+		}
+		reads[r.Table] = true
+		parts = append(parts, r.Table+" as (select "+strings.Join(r.Columns, ", ")+" from "+of+r.Table+")")
+	}
+	for _, table := range c.tables() {
+		if !reads[table] && schema[table] != nil {
+			parts = append(parts, table+` as (select 1 as "not named" where false)`)
+		}
+	}
+	return "with " + strings.Join(parts, ", ")
 }
 
 func (c *Catalogue) tables() []string {

@@ -92,6 +92,35 @@ func TestScripts(t *testing.T) {
 	}
 }
 
+// Views read no more than they name, since a figure is computed again if what they
+// name changes.
+func TestViewsReadWhatTheyName(t *testing.T) {
+	cat, l, err := Load("")
+	if err != nil || l != nil {
+		t.Fatal(l, err)
+	}
+	s := &script{t: t, cat: cat}
+	s.reset()
+	defer func() { s.close() }()
+	var names []string
+	for _, v := range cat.Views {
+		names = append(names, v.Name)
+	}
+	s.need(names...)
+	schema, err := s.w.Schema(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, v := range cat.Views {
+		rows, err := s.w.Query(t.Context(), cat.named(v, schema)+", view as (\n"+v.Text+"\n) select * from view limit 0")
+		if err != nil {
+			t.Errorf("%s: %v", v.Name, err)
+			continue
+		}
+		rows.Close()
+	}
+}
+
 // Every figure has its script beside it, and every script its figure.
 func TestEveryFigureHasAScript(t *testing.T) {
 	cat, l, err := Load("")

@@ -3,7 +3,7 @@
 -- unit:   min
 -- better: neither
 -- procedure: cold-charge, warm-charge
--- reads:  session(session_id, procedure), plug_in(session_id, t_s, u_s, again, guessed), session(zero_u_s)
+-- reads:  session(session_id, procedure, zero_u_s), plug_in(session_id, t_s, u_s, again, guessed)
 -- method: definition is ours
 --
 -- From the first plug-in to the plug-in that the charge came from (view plug_in), 0
