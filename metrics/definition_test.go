@@ -95,7 +95,7 @@ func TestUserFigures(t *testing.T) {
 		{"reading(session_id, charger_power_kw)", "reading(session_id, charger_powr_kw)", `figures/mine.sql:6:4: reads: reading has no column "charger_powr_kw" (did you mean "charger_power_kw"?)`},
 		{"reading(session_id, charger_power_kw)", "readings(session_id)", `figures/mine.sql:6:4: reads: no table or view "readings" (did you mean "reading"?)`},
 		{"max(r.charger_power_kw) as value", "max(r.pack_power_kw) as value", `figures/mine.sql:13:23: values list "r" does not have a column named "pack_power_kw" (reads names all that a figure reads, each table with its columns)`},
-		{"left join reading r using (session_id)", "left join reading r using (session_id) left join onset o using (session_id)", `figures/mine.sql: column "session_id" does not exist on right side of join (reads names all that a figure reads, each table with its columns)`},
+		{"left join reading r using (session_id)", "left join reading r using (session_id) left join onset o using (session_id)", `figures/mine.sql: column "session_id" does not exist on right side of join (reads does not name onset)`},
 		{"'no charger'", "null", `figure mine, session s1: status none without a note`},
 		{"0.1 as uncertainty", "-0.1 as uncertainty", ``}, // no value, so its uncertainty is no matter
 		{"where s.procedure in ('cold-charge')", "where false", `figure mine has no row for session "s1"`},

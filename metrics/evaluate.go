@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"maps"
 	"math"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -136,13 +137,22 @@ func (c *Catalogue) Check(ctx context.Context, w *warehouse.Workspace, schema ma
 	// A value is computed again if what reads names changes, so it may depend on nothing else.
 	head = c.named(d, schema) + ", figure as ("
 	if rows, err = w.Query(ctx, head+d.Text+tail+" limit 0"); err != nil {
-		p := explain(ctx, w, err, d, head)
-		l = append(l, p.WithHint("reads names all that a figure reads, each table with its columns"))
+		hint := "reads names all that a figure reads, each table with its columns"
+		for _, m := range from.FindAllStringSubmatch(d.Text, -1) {
+			table := strings.ToLower(m[1])
+			if schema[table] != nil && !slices.ContainsFunc(d.Reads, func(r Read) bool { return r.Table == table }) {
+				hint = "reads does not name " + table
+			}
+		}
+		l = append(l, explain(ctx, w, err, d, head).WithHint("%s", hint))
 		return l
 	}
 	rows.Close()
 	return l
 }
+
+// from finds the tables of a query.
+var from = regexp.MustCompile(`(?i)\b(?:from|join)\s+([a-z_][a-z0-9_]*)`)
 
 // named is the beginning of a query in whose place tables have only what a
 // definition's reads name of them, and others nothing.
