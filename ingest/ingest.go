@@ -41,6 +41,7 @@ const Version = "4"
 type Outcome struct {
 	SessionID string
 	Read      []string // paths of the sources read, in the order of reading
+	Rows      int64    // kept, of the sources read
 	Unchanged int      // sources that were not read again
 	Aligned   []Alignment
 	Overlaps  []Overlap
@@ -170,9 +171,11 @@ func loadSession(ctx context.Context, store *warehouse.Store, s *series.Series, 
 				}
 				zeroKnown = true
 			}
-			if nothing[j.row.Path], err = j.load(ctx, l, row.Zero); err != nil {
+			var rows int64
+			if rows, nothing[j.row.Path], err = j.load(ctx, l, row.Zero); err != nil {
 				return err
 			}
+			o.Rows += rows
 			o.Read = append(o.Read, j.row.Path)
 		}
 		if problem, err := unaccompanied(ctx, l, nothing); err != nil || problem != nil {
@@ -202,7 +205,7 @@ func loadSession(ctx context.Context, store *warehouse.Store, s *series.Series, 
 	})
 	var r *refused
 	if errors.As(err, &r) {
-		o.Problems, o.Read, o.Aligned, o.Overlaps, o.Unchanged = r.list, nil, nil, nil, 0
+		o.Problems, o.Read, o.Rows, o.Aligned, o.Overlaps, o.Unchanged = r.list, nil, 0, nil, nil, 0
 		return refuse()
 	}
 	return o, err
@@ -230,40 +233,40 @@ type job struct {
 	at    diag.Pos
 }
 
-// load reads the source into the warehouse. Where no row is in it, it says so, and the
-// source is kept as one of no rows.
-func (j job) load(ctx context.Context, l *warehouse.Load, zero time.Time) (nothing *diag.Diagnostic, err error) {
+// load reads the source into the warehouse and returns how many rows were kept. Where no
+// row is in it, it says so, and the source is kept as one of no rows.
+func (j job) load(ctx context.Context, l *warehouse.Load, zero time.Time) (kept int64, nothing *diag.Diagnostic, err error) {
 	rdr, problems, err := j.kind.Open(j.input)
 	if err != nil {
-		return nil, &refused{diag.List{Unread(err, j.row.Path)}}
+		return 0, nil, &refused{diag.List{Unread(err, j.row.Path)}}
 	}
 	if len(problems) == 1 && errors.Is(problems[0], diag.ErrNoRows) {
-		return problems[0], l.Nothing(ctx, j.row)
+		return 0, problems[0], l.Nothing(ctx, j.row)
 	}
 	if problems != nil {
-		return nil, &refused{problems}
+		return 0, nil, &refused{problems}
 	}
 	defer rdr.Release()
 	rows, err := l.Readings(ctx, j.row.ID, rdr, zero)
 	if rdr.Err() != nil {
-		return nil, &refused{diag.List{Unread(rdr.Err(), j.row.Path)}}
+		return 0, nil, &refused{diag.List{Unread(rdr.Err(), j.row.Path)}}
 	}
 	if err != nil {
-		return nil, err
+		return 0, nil, err
 	}
 	r := rdr.Report()
 	if r.RowsKept != rows || r.RowsRead != r.RowsKept+int64(len(r.Aside)) {
-		return nil, fmt.Errorf("%s: %d rows read, %d kept, %d set aside, but %d loaded", j.row.Path, r.RowsRead, r.RowsKept, len(r.Aside), rows)
+		return 0, nil, fmt.Errorf("%s: %d rows read, %d kept, %d set aside, but %d loaded", j.row.Path, r.RowsRead, r.RowsKept, len(r.Aside), rows)
 	}
 	if len(r.Aside) > 0 && r.RowsKept == 0 {
 		a := r.Aside[0]
 		d := diag.New(diag.Pos{File: j.row.Path, Line: int(a.Line), Col: a.Col}, "no row of %d could be used; the first: %s", r.RowsRead, a.Reason).WithHint("%s", a.Hint)
-		return nil, &refused{diag.List{d}}
+		return 0, nil, &refused{diag.List{d}}
 	}
 	if r.RowsKept == 0 {
-		return noRow(j.row.Path), l.Nothing(ctx, j.row)
+		return 0, noRow(j.row.Path), l.Nothing(ctx, j.row)
 	}
-	return nil, l.Source(ctx, j.row, report(r))
+	return rows, nil, l.Source(ctx, j.row, report(r))
 }
 
 func noRow(path string) *diag.Diagnostic {

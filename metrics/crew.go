@@ -290,6 +290,10 @@ const (
 // takes as long as to run them over so many.
 const leastRows = 100_000
 
+// OneBatch reports whether figures of so many readings, or their logs, leave all cores
+// but one idle.
+func OneBatch(rows int64) bool { return rows <= leastRows }
+
 // batches cuts sessions into runs of rows, or of one session, of which the workers
 // hold most rows together.
 func batches(todo []sessionRow, most int64) [][]sessionRow {

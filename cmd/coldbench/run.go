@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"path/filepath"
-	"runtime"
 	"slices"
 	"sync"
 	"time"
@@ -92,7 +91,7 @@ func (a *app) runSeries(ctx context.Context, dir string, moment time.Time, asJSO
 	}
 	defer w.Close()
 	logs := sync.OnceValues(func() (logged, error) { return allLogs(ctx, dir, cat) })
-	if 0 < fresh && fresh < runtime.GOMAXPROCS(0) {
+	if fresh > 0 && metrics.OneBatch(fresh) {
 		// The figures of so few leave a core idle, and there will be an edition to draw.
 		go logs()
 		defer logs()
@@ -178,8 +177,8 @@ func editionID(at time.Time, taken []string) string {
 }
 
 // ingest brings the warehouse up to date and prints what is wrong with the
-// input; ok is false if anything is. Fresh are the sessions of which it read anything.
-func (a *app) ingest(ctx context.Context, s *series.Series) (summary string, fresh int, ok bool, err error) {
+// input; ok is false if anything is. Fresh are the rows that it read and kept.
+func (a *app) ingest(ctx context.Context, s *series.Series) (summary string, fresh int64, ok bool, err error) {
 	store, err := warehouse.Open(ctx, warehouseFile(s.Dir))
 	if err != nil {
 		return "", 0, false, err
@@ -193,9 +192,7 @@ func (a *app) ingest(ctx context.Context, s *series.Series) (summary string, fre
 	read, unchanged, refused := 0, 0, 0
 	for _, o := range outcomes {
 		read += len(o.Read)
-		if o.Read != nil {
-			fresh++
-		}
+		fresh += o.Rows
 		unchanged += o.Unchanged
 		for _, c := range o.Aligned {
 			fmt.Fprintf(a.err, "%s: clock aligned with %s: offset %.1f s, uncertain by %.1f s\n", c.Path, c.Reference, c.OffsetS, c.U)
