@@ -191,6 +191,16 @@ func rules(settings []GateSetting, params map[string]float64) []edition.Rule {
 
 // judge applies every gate that judges a figure to a session; to one that is no
 // charge, those of the soak.
+// surely reports whether a value of which only the least is known is beyond the limit
+// even so.
+func (g Gate) surely(f edition.Figure, limit float64) bool {
+	if f.Status != edition.Beyond || f.Value == nil || g.eitherWay || g.sureness {
+		return false
+	}
+	by := g.beyond(*f.Value, 0, limit)
+	return by > 0 && g.beyond(*f.Value+1, 0, limit) > by
+}
+
 func judge(session string, charge bool, find func(figure string) (edition.Figure, bool), set []edition.Rule) []edition.Gate {
 	var out []edition.Gate
 	for i, g := range gates {
@@ -203,10 +213,13 @@ func judge(session string, charge bool, find func(figure string) (edition.Figure
 		switch {
 		case !ok:
 			verdict.Reason = "the figure " + g.Figure + " could not be computed"
-		case !f.Ranked():
+		case !f.Ranked() && !g.surely(f, r.Limit):
 			verdict.Reason = f.Note
 		default:
-			v, u := *f.Value, *f.U
+			v, u := *f.Value, 0.0
+			if f.U != nil {
+				u = *f.U
+			}
 			if g.sureness {
 				v, u = u, 0
 			}
@@ -216,6 +229,9 @@ func judge(session string, charge bool, find func(figure string) (edition.Figure
 			}
 			verdict.Verdict = within(g.beyond(v, u, r.Limit), u)
 			verdict.Reason = g.said(shown, r.Limit, verdict.Verdict != edition.Passed)
+			if f.Status == edition.Beyond {
+				verdict.Reason += ", and " + f.Note
+			}
 			if verdict.Verdict == edition.Failed && r.Action == Flag {
 				verdict.Verdict = edition.Flagged
 			}

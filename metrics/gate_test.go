@@ -74,6 +74,29 @@ func TestGates(t *testing.T) {
 	}
 }
 
+// Of a value of which only the least is known, what is surely beyond the limit is told
+// of, and no more.
+func TestGateOfTheLeast(t *testing.T) {
+	set := rules(nil, map[string]float64{"soak_min_h": 12})
+	for _, c := range []struct {
+		gate, figure string
+		value        float64
+		verdict      edition.Verdict
+		reason       string
+	}{
+		{"cabin-off", "cabin_heat_session", 0.5, edition.Flagged, "the cabin's heater took 0.50 kWh, the protocol allows 0.10 kWh, and its log ends 15 min before the charge did"},
+		{"cabin-off", "cabin_heat_session", 0.1, edition.CannotTell, "its log ends 15 min before the charge did"}, // the boundary
+		{"soak-length", "soak_hours", 5, edition.CannotTell, "its log ends 15 min before the charge did"},         // it may have been 12
+	} {
+		f := edition.Figure{Figure: c.figure, Value: &c.value, Status: edition.Beyond, Note: "its log ends 15 min before the charge did"}
+		for _, g := range judge("s1", true, func(name string) (edition.Figure, bool) { return f, name == c.figure }, set) {
+			if g.Gate == c.gate && (g.Verdict != c.verdict || g.Reason != c.reason) {
+				t.Errorf("%s of at least %v: %s, %q", c.gate, c.value, g.Verdict, g.Reason)
+			}
+		}
+	}
+}
+
 // A protocol may tighten, loosen and switch gates, and the rules say so.
 func TestGateSettings(t *testing.T) {
 	one, twenty := 1.0, 20.0
