@@ -138,7 +138,7 @@ func (c *Catalogue) Check(ctx context.Context, w *warehouse.Workspace, schema ma
 	head = c.named(d, schema) + ", figure as ("
 	if rows, err = w.Query(ctx, head+d.Text+tail+" limit 0"); err != nil {
 		hint := "reads names all that a figure reads, each table with its columns"
-		for _, m := range from.FindAllStringSubmatch(d.Text, -1) {
+		for _, m := range from.FindAllStringSubmatch(remark.ReplaceAllString(d.Text, ""), -1) {
 			table := strings.ToLower(m[1])
 			if schema[table] != nil && !slices.ContainsFunc(d.Reads, func(r Read) bool { return r.Table == table }) {
 				hint = "reads does not name " + table
@@ -151,8 +151,11 @@ func (c *Catalogue) Check(ctx context.Context, w *warehouse.Workspace, schema ma
 	return l
 }
 
-// from finds the tables of a query.
-var from = regexp.MustCompile(`(?i)\b(?:from|join)\s+([a-z_][a-z0-9_]*)`)
+// from finds the tables of a query without its remarks.
+var (
+	from   = regexp.MustCompile(`(?i)\b(?:from|join)\s+([a-z_][a-z0-9_]*)`)
+	remark = regexp.MustCompile(`(?s)--[^\n]*|/\*.*?\*/`)
+)
 
 // named is the beginning of a query in whose place tables have only what a
 // definition's reads name of them, and others nothing.

@@ -44,10 +44,10 @@ func NewWriter(w io.WriteSeeker, format string, schema *arrow.Schema) (Writer, e
 		if err != nil {
 			return nil, err
 		}
-		return &grouped{pw: pw, schema: schema, columns: make([][]arrow.Array, schema.NumFields())}, nil
+		return newGrouped(schema, pw.Write, pw.Close), nil
 	case "arrow":
 		out, err := ipc.NewFileWriter(w, ipc.WithSchema(schema))
-		return clean{out}, err
+		return newGrouped(schema, clean{out}.Write, out.Close), err
 	case "csv":
 		out := &csvWriter{lines: newLines(w)}
 		head := make([]any, schema.NumFields())
@@ -107,31 +107,44 @@ func cleared(a arrow.Array) arrow.Array {
 	return array.MakeFromData(own)
 }
 
-// groupRows is from how many rows on a group of a Parquet file is whole.
+// groupRows is how many rows make a group of a Parquet file, or a batch of an Arrow one.
 const groupRows = 100_000
 
 // grouped gathers records into groups of rows, since a session is too little for
-// one. It copies them: the library, asked to gather them itself, still reads texts
-// of earlier records when their memory is gone.
+// one, and a database cuts records where it likes. It copies them: the library, asked to
+// gather them itself, still reads texts of earlier records when their memory is gone.
 type grouped struct {
-	pw      *pqarrow.FileWriter
+	take    func(arrow.Record) error
+	end     func() error
 	schema  *arrow.Schema
 	columns [][]arrow.Array
 	rows    int64
 }
 
+func newGrouped(schema *arrow.Schema, take func(arrow.Record) error, end func() error) *grouped {
+	return &grouped{take: take, end: end, schema: schema, columns: make([][]arrow.Array, schema.NumFields())}
+}
+
 func (g *grouped) Write(r arrow.Record) error {
-	for i, c := range r.Columns() {
-		own, err := array.Concatenate([]arrow.Array{c}, memory.DefaultAllocator)
-		if err != nil {
-			return err
+	for from := int64(0); from < r.NumRows(); {
+		to := min(r.NumRows(), from+groupRows-g.rows)
+		for i, c := range r.Columns() {
+			part := array.NewSlice(c, from, to)
+			own, err := array.Concatenate([]arrow.Array{part}, memory.DefaultAllocator)
+			part.Release()
+			if err != nil {
+				return err
+			}
+			g.columns[i] = append(g.columns[i], own)
 		}
-		g.columns[i] = append(g.columns[i], own)
+		g.rows, from = g.rows+to-from, to
+		if g.rows == groupRows {
+			if err := g.flush(); err != nil {
+				return err
+			}
+		}
 	}
-	if g.rows += r.NumRows(); g.rows < groupRows {
-		return nil
-	}
-	return g.flush()
+	return nil
 }
 
 func (g *grouped) flush() error {
@@ -153,10 +166,10 @@ func (g *grouped) flush() error {
 	r := array.NewRecord(g.schema, whole, g.rows)
 	defer r.Release()
 	g.rows = 0
-	return g.pw.Write(r)
+	return g.take(r)
 }
 
-func (g *grouped) Close() error { return errors.Join(g.flush(), g.pw.Close()) }
+func (g *grouped) Close() error { return errors.Join(g.flush(), g.end()) }
 
 type csvWriter struct{ lines *lines }
 

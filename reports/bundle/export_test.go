@@ -174,3 +174,39 @@ func TestArrowClean(t *testing.T) {
 		t.Errorf("%v", x)
 	}
 }
+
+// However the rows come cut, the file is the same.
+func TestArrowBatches(t *testing.T) {
+	schema := arrow.NewSchema([]arrow.Field{{Name: "n", Type: arrow.PrimitiveTypes.Int64}}, nil)
+	b := array.NewRecordBuilder(memory.DefaultAllocator, schema)
+	for i := range groupRows + 5000 {
+		b.Field(0).(*array.Int64Builder).Append(int64(i))
+	}
+	all := b.NewRecord()
+	var files [2][]byte
+	for k, size := range []int64{2048, 1999} {
+		f, err := os.Create(filepath.Join(t.TempDir(), "x.arrow"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer f.Close()
+		w, err := NewWriter(f, "arrow", schema)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for from := int64(0); from < all.NumRows(); from += size {
+			if err := w.Write(all.NewSlice(from, min(from+size, all.NumRows()))); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if err := w.Close(); err != nil {
+			t.Fatal(err)
+		}
+		if files[k], err = os.ReadFile(f.Name()); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if !bytes.Equal(files[0], files[1]) {
+		t.Error("it depends on how the rows came")
+	}
+}
