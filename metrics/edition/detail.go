@@ -11,7 +11,7 @@ const MostDetailed = 200
 // asked for, however many there are.
 func (e *Edition) Placed(asked []string) map[string]bool {
 	out := map[string]bool{}
-	if e.All() {
+	if e.few() {
 		for _, s := range e.Sessions {
 			out[s.ID] = true
 		}
@@ -42,11 +42,15 @@ func (e *Edition) Detailed(asked []string) map[string]bool {
 	return out
 }
 
-// All reports whether reports hold everything of all sessions.
-func (e *Edition) All() bool { return len(e.Sessions) <= MostDetailed }
+// few reports whether there are few enough sessions for reports to hold everything of all.
+func (e *Edition) few() bool { return len(e.Sessions) <= MostDetailed }
 
-// Partly is a sentence that says of which sessions something is told where it is not
-// told of All.
+// Partly is a sentence that says of which sessions something is told, "" where that is
+// all of them.
 func (e *Edition) Partly(asked []string) string {
-	return fmt.Sprintf("%d of %d sessions are here: those that a place rests on first, from the first place down.", len(e.Detailed(asked)), len(e.Sessions))
+	n := len(e.Detailed(asked))
+	if n >= len(e.Sessions) {
+		return ""
+	}
+	return fmt.Sprintf("%d of %d sessions are here: those that a place rests on first, from the first place down.", n, len(e.Sessions))
 }

@@ -97,9 +97,7 @@ func Write(w io.Writer, e *edition.Edition, logs []edition.Log, before *edition.
 	c.Out, c.Weak = remarks(e)
 	c.Chart = newChart(e, logs)
 	detailed := e.Detailed(asked)
-	if !e.All() {
-		c.Partly = e.Partly(asked)
-	}
+	c.Partly = e.Partly(asked)
 	c.Groups = groups(e, c.Chart, logs, detailed)
 	c.Sessions = sessions(e, c.Chart, logs, detailed)
 	c.Inputs = inputs(e)

@@ -75,11 +75,11 @@ func (b *book) fillReasons() {
 	s.frozen = [2]int{0, 5}
 	s.repeat = [2]int{5, 5}
 	explain := "Why a session passed a gate or did not."
-	if !b.e.All() {
+	if b.partly != "" {
 		explain += " " + b.partly + " All lie beside this workbook."
 	}
 	row := s.heading("Reasons", explain, len(s.widths))
-	if !b.e.All() {
+	if b.partly != "" {
 		s.leadOut(row-1, "data/gates.csv")
 	}
 	heads := row

@@ -42,11 +42,11 @@ func (b *book) fillSessions() {
 	s.frozen = [2]int{1, 5}
 	s.repeat = [2]int{5, 5}
 	explain := "Each session has a sheet of its own: its figures, charts, events and minute-by-minute log. Zero is the moment that minutes are counted from."
-	if !b.e.All() {
-		explain = fmt.Sprintf("The first %d sessions that a place rests on have a sheet of their own; the log of all lies beside this workbook. Zero is the moment that minutes are counted from.", edition.MostDetailed)
+	if len(b.bySession) < len(b.e.Sessions) {
+		explain = fmt.Sprintf("%d of %d sessions have a sheet of their own: the first that a place rests on, and those that were asked for; the log of all lies beside this workbook. Zero is the moment that minutes are counted from.", len(b.bySession), len(b.e.Sessions))
 	}
 	row := s.heading("Sessions", explain, len(s.widths))
-	if !b.e.All() {
+	if len(b.bySession) < len(b.e.Sessions) {
 		s.leadOut(row-1, "data/minutes.csv")
 	}
 	heads := row
