@@ -24,23 +24,25 @@ func apart(procedure string) (before, after time.Duration) {
 }
 
 // doubts finds what no reader can: values that are possible by themselves, and
-// impossible for this session. spans are those of its sources.
-func doubts(ctx context.Context, l *warehouse.Load, s *series.Series, ses *series.Session, row warehouse.Session, spans []warehouse.Span) (diag.List, error) {
+// impossible for this session. spans are those of its sources; it returns those that
+// are left.
+func doubts(ctx context.Context, l *warehouse.Load, s *series.Series, ses *series.Session, row warehouse.Session, spans []warehouse.Span) ([]warehouse.Span, diag.List, error) {
 	list := elsewhere(ses, row, spans)
 	if list != nil {
-		return list, nil
+		return nil, list, nil
 	}
-	if list, err := setLate(ctx, l, ses, row, spans); err != nil || list != nil {
-		return list, err
+	spans, list, err := setLate(ctx, l, ses, row, spans)
+	if err != nil || list != nil {
+		return nil, list, err
 	}
 	if row.SoakStart.After(row.Zero) {
 		list.Add(ses.At("soak_start"), "the soak starts %s after it ended, at %s by %s", long(row.SoakStart.Sub(row.Zero)), row.Zero.In(ses.Location).Format(minutes), row.ZeroFrom).
 			WithHint("is it right, by date and zone?")
-		return list, nil
+		return nil, list, nil
 	}
 	small, err := l.SmallCharges(ctx, spans)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	for _, c := range small {
 		p := s.Profiles[c.Profile]
@@ -54,7 +56,7 @@ func doubts(ctx context.Context, l *warehouse.Load, s *series.Series, ses *serie
 		list.Add(at, "column %q, the state of charge, never passes %.3g %% in sessions/%s, where %.1f kWh flowed", c.Column, c.Highest, c.SourceID, c.KWh).
 			WithHint("does the log write it from 0 to 1? unit = \"fraction\"")
 	}
-	return list, nil
+	return spans, list, nil
 }
 
 // minutes is how messages write a moment.
@@ -141,51 +143,37 @@ func goesOn(ses *series.Session, row warehouse.Session, spans []warehouse.Span) 
 // a battery of their own do, or holds other charges too.
 const earliest = 30 * 24 * time.Hour
 
-// clockSet sets aside the rows that a log of the car or the charger begins with long
-// before the session, if they are a tenth of it at most: its clock was set only after
-// them. It returns the spans that are left.
-func clockSet(ctx context.Context, l *warehouse.Load, row warehouse.Session, spans []warehouse.Span) ([]warehouse.Span, error) {
-	from, any := begins(row).Add(-earliest), false
-	for _, span := range spans {
-		if !span.Car || !span.First.Before(from) {
-			continue
-		}
-		rows, all, err := l.RowsBefore(ctx, span, from)
-		if err != nil {
-			return nil, err
-		}
-		if 10*rows > all {
-			continue
-		}
-		any = true
-		err = l.SetAsideBefore(ctx, span, from, fmt.Sprintf("its time is %s before the session", long(begins(row).Sub(span.First))), "was the clock set only after it?")
-		if err != nil {
-			return nil, err
-		}
-	}
-	if !any {
-		return spans, nil
-	}
-	return l.Spans(ctx)
-}
-
-// setLate finds logs that begin long before the session, though they go on in it, with
-// more than was set aside of them.
-func setLate(ctx context.Context, l *warehouse.Load, ses *series.Session, row warehouse.Session, spans []warehouse.Span) (diag.List, error) {
-	from := begins(row)
+// setLate finds logs that begin long before the session, though they go on in it. If
+// that is a tenth of one at most, its rows are set aside: the clock was set only after
+// them. It returns the spans that are left, and else what is wrong.
+func setLate(ctx context.Context, l *warehouse.Load, ses *series.Session, row warehouse.Session, spans []warehouse.Span) ([]warehouse.Span, diag.List, error) {
+	from, changed := begins(row), false
 	var list diag.List
 	for _, span := range spans {
 		if !span.Car || !span.First.Before(from.Add(-earliest)) {
 			continue
 		}
-		line, err := l.LastLineBefore(ctx, span, from.Add(-earliest))
+		rows, all, line, err := l.Before(ctx, span, from.Add(-earliest))
 		if err != nil {
-			return nil, err
+			return nil, nil, err
 		}
-		list.Add(diag.Pos{File: "sessions/" + span.SourceID, Line: int(line)}, "rows up to here are from %s on, %s before the session", span.First.In(ses.Location).Format(minutes), long(from.Sub(span.First))).
-			WithHint("was its clock set only then? take them out of a copy of the file; or cut it to this session, if it holds others too")
+		off := long(from.Sub(span.First))
+		if 10*rows > all {
+			list.Add(diag.Pos{File: "sessions/" + span.SourceID, Line: int(line)}, "rows up to here are from %s on, %s before the session", span.First.In(ses.Location).Format(minutes), off).
+				WithHint("was its clock set only then? take them out of a copy of the file; or cut it to this session, if it holds others too")
+			continue
+		}
+		changed = true
+		if err := l.SetAsideBefore(ctx, span, from.Add(-earliest), "the log begins "+off+" before the session", "was its clock set only after this row?"); err != nil {
+			return nil, nil, err
+		}
 	}
-	return list, nil
+	if changed && list == nil {
+		var err error
+		spans, err = l.Spans(ctx)
+		return spans, nil, err
+	}
+	return spans, list, nil
 }
 
 func long(d time.Duration) string {

@@ -189,9 +189,21 @@ func TestClockSet(t *testing.T) {
 	if len(aside) != 1 || aside[0].Path != "sessions/night/a.csv" || aside[0].Rows != 12 || len(aside[0].First) != 12 {
 		t.Fatalf("%+v", aside)
 	}
-	if a := aside[0].First[11]; a.Line != 13 || a.Reason != "its time is 9509 days before the session" || a.Hint != "was the clock set only after it?" {
+	if a := aside[0].First[11]; a.Line != 13 || a.Reason != "the log begins 9509 days before the session" || a.Hint != "was its clock set only after this row?" {
 		t.Errorf("%+v", a)
 	}
+	// What is far depends on the plug-in: where that moves, the rows are looked at again.
+	f.write("sessions/night/a.csv", "t,kW\n2025-12-13T19:59:50,5\n"+strings.TrimPrefix(log(0, 108), "t,kW\n"))
+	if got := f.load(); strings.Contains(got, "a.csv 2 ") {
+		t.Error(got)
+	}
+	f.write("sessions/night/notes.txt", "2026-01-12\n19:00 plugged in\n")
+	for _, want := range []string{"night read [notes.txt a.csv] unchanged 1\n", "night read [] unchanged 3\n"} {
+		if got := f.load(); !strings.Contains(got, want) || !strings.Contains(got, "a.csv 2 ") {
+			t.Error(got)
+		}
+	}
+	f.write("sessions/night/notes.txt", "2026-01-12\n20:00 plugged in\n")
 	// One row less, and they are more than a tenth.
 	f.write("sessions/night/a.csv", log(12, 107))
 	if got := f.refusal(); !strings.Contains(got, "sessions/night/a.csv:13: rows up to here are from 2000-01-01 00:00 on") {

@@ -14,7 +14,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"io/fs"
 	"maps"
 	"math"
 	"os"
@@ -22,10 +21,10 @@ import (
 	"runtime"
 	"slices"
 	"sync"
-	"sync/atomic"
 	"time"
 
 	"github.com/pelletier/go-toml/v2"
+	"golang.org/x/sync/errgroup"
 
 	"coldbench/ingest/series"
 	"coldbench/ingest/source"
@@ -112,7 +111,7 @@ func loadSession(ctx context.Context, store *warehouse.Store, s *series.Series, 
 		return refuse()
 	}
 
-	var changed []job
+	var changed, byZero []job
 	stale := map[string]bool{} // sources that the warehouse holds and the session does not, or not so
 	if have != nil {
 		for id := range have.Sources {
@@ -134,6 +133,9 @@ func loadSession(ctx context.Context, store *warehouse.Store, s *series.Series, 
 		if have != nil && !have.Refused && have.Sources[j.row.ID] == j.row.Key() {
 			delete(stale, j.row.ID)
 			o.Unchanged++
+			if have.ByZero[j.row.ID] {
+				byZero = append(byZero, j)
+			}
 			continue
 		}
 		changed = append(changed, j)
@@ -141,6 +143,8 @@ func loadSession(ctx context.Context, store *warehouse.Store, s *series.Series, 
 	if have != nil && !have.Refused && len(changed) == 0 && len(stale) == 0 && have.SHA256 == row.SHA256 {
 		return o, nil
 	}
+	// The zero may move, and with it what was set aside of these.
+	changed, o.Unchanged = append(changed, byZero...), o.Unchanged-len(byZero)
 	if o.Aligned, o.Problems = alignAll(s, ses, changed); o.Problems != nil {
 		o.Unchanged = 0
 		return refuse()
@@ -188,12 +192,11 @@ func loadSession(ctx context.Context, store *warehouse.Store, s *series.Series, 
 		if err != nil {
 			return err
 		}
-		if spans, err = clockSet(ctx, l, row, spans); err != nil {
+		spans, list, err := doubts(ctx, l, s, ses, row, spans)
+		if err != nil {
 			return err
 		}
-		if list, err := doubts(ctx, l, s, ses, row, spans); err != nil {
-			return err
-		} else if list != nil {
+		if list != nil {
 			return &refused{list}
 		}
 		var chains [][]warehouse.Span
@@ -380,14 +383,16 @@ func looked(ctx context.Context, s *series.Series, have map[string]*warehouse.Lo
 			known = append(known, out[i])
 		}
 	}
-	var next atomic.Int64
-	for range runtime.GOMAXPROCS(0) {
-		go func() {
-			for i := int(next.Add(1)) - 1; i < len(known) && ctx.Err() == nil; i = int(next.Add(1)) - 1 {
-				known[i]()
+	go func() {
+		var all errgroup.Group
+		all.SetLimit(runtime.GOMAXPROCS(0))
+		for _, look := range known {
+			if ctx.Err() != nil {
+				return
 			}
-		}()
-	}
+			all.Go(func() error { look(); return nil })
+		}
+	}()
 	return out
 }
 
@@ -413,26 +418,16 @@ func sourceRows(s *series.Series, ses *series.Session) ([]warehouse.Source, erro
 	return rows, nil
 }
 
-// rooms are what files are read through to be known by their hash.
-var rooms = sync.Pool{New: func() any { return new([1 << 16]byte) }}
-
 func sourceRow(s *series.Series, ses *series.Session, src series.Source) (warehouse.Source, error) {
 	row := warehouse.Source{ID: ses.ID + "/" + src.File, SessionID: ses.ID, Path: ses.Path(src), Kind: src.Kind, Profile: src.Profile,
 		OffsetS: src.OffsetS, OffsetU: src.OffsetU}
-	name := filepath.Join(s.Dir, filepath.FromSlash(row.Path))
-	if info, err := os.Stat(name); err != nil {
-		return row, err
-	} else if !info.Mode().IsRegular() && !info.IsDir() { // a pipe would be waited for
-		return row, &fs.PathError{Op: "read", Path: name, Err: errors.New("it is no file but a pipe, a device or the like")}
-	}
-	f, err := os.Open(name)
+	f, err := os.Open(filepath.Join(s.Dir, filepath.FromSlash(row.Path)))
 	if err != nil {
 		return row, err
 	}
 	defer f.Close()
-	h, room := sha256.New(), rooms.Get().(*[1 << 16]byte)
-	defer rooms.Put(room)
-	if row.Bytes, err = io.CopyBuffer(h, struct{ io.Reader }{f}, room[:]); err != nil { // of a file it would take no notice of the room
+	h := sha256.New()
+	if row.Bytes, err = io.Copy(h, f); err != nil {
 		return row, err
 	}
 	row.SHA256 = hex.EncodeToString(h.Sum(nil))

@@ -67,21 +67,16 @@ func (l *Load) Spans(ctx context.Context) ([]Span, error) {
 	return spans, nil
 }
 
-// LastLineBefore is the last line of a source whose time is before a moment.
-func (l *Load) LastLineBefore(ctx context.Context, s Span, at time.Time) (line int64, err error) {
-	err = l.s.conn.QueryRowContext(ctx, `select coalesce(max(line), 0) from reading where source_no = ? and at < ?`, s.number, at.UTC()).Scan(&line)
-	return line, err
-}
-
-// RowsBefore is how many readings of a source are from before a moment, and how many
-// there are.
-func (l *Load) RowsBefore(ctx context.Context, s Span, at time.Time) (rows, all int64, err error) {
-	err = l.s.conn.QueryRowContext(ctx, `select count_if(at < ?), count(*) from reading where source_no = ?`, at.UTC(), s.number).Scan(&rows, &all)
-	return rows, all, err
+// Before is how many readings of a source are from before a moment, of how many, and the
+// last line of them.
+func (l *Load) Before(ctx context.Context, s Span, at time.Time) (rows, all, line int64, err error) {
+	err = l.s.conn.QueryRowContext(ctx, `select count_if(at < $at), count(*), coalesce(max(line) filter (where at < $at), 0) from reading where source_no = $no`,
+		sql.Named("at", at.UTC()), sql.Named("no", s.number)).Scan(&rows, &all, &line)
+	return rows, all, line, err
 }
 
 // SetAsideBefore sets aside the readings of a source that are from before a moment.
-// What they hold is in the file, by their lines.
+// What they hold is in the file, by their lines: they have no raw text.
 func (l *Load) SetAsideBefore(ctx context.Context, s Span, at time.Time, reason, hint string) error {
 	for _, q := range []struct {
 		text string

@@ -140,6 +140,7 @@ type Loaded struct {
 	Refused bool              // nothing was read, for a problem
 	SHA256  string            // of its session.toml
 	Sources map[string]string // source ID to its settings and content: Source.Key
+	ByZero  map[string]bool   // sources of which rows were set aside for how far they lie from the session (SetAsideBefore)
 }
 
 // Key is what decides whether a source must be read again.
@@ -156,7 +157,7 @@ func (s *Store) Loaded(ctx context.Context) (map[string]*Loaded, error) {
 		defer rows.Close()
 		for rows.Next() {
 			var id string
-			l := &Loaded{Sources: map[string]string{}}
+			l := &Loaded{Sources: map[string]string{}, ByZero: map[string]bool{}}
 			if err := rows.Scan(&id, &l.Refused, &l.SHA256); err != nil {
 				return err
 			}
@@ -165,18 +166,20 @@ func (s *Store) Loaded(ctx context.Context) (map[string]*Loaded, error) {
 		if err := rows.Err(); err != nil {
 			return err
 		}
-		rows, err = s.conn.QueryContext(ctx, `select session_id, source_id, sha256 || ' ' || settings from source`)
+		rows, err = s.conn.QueryContext(ctx, `
+			select session_id, source_id, sha256 || ' ' || settings, source_id in (select source_id from set_aside where raw is null) from source`)
 		if err != nil {
 			return err
 		}
 		defer rows.Close()
 		for rows.Next() {
 			var session, source, key string
-			if err := rows.Scan(&session, &source, &key); err != nil {
+			var byZero bool
+			if err := rows.Scan(&session, &source, &key, &byZero); err != nil {
 				return err
 			}
 			if l := loaded[session]; l != nil {
-				l.Sources[source] = key
+				l.Sources[source], l.ByZero[source] = key, byZero
 			}
 		}
 		return rows.Err()
