@@ -11,7 +11,7 @@ const MostDetailed = 200
 // asked for, however many there are.
 func (e *Edition) Placed(asked []string) map[string]bool {
 	out := map[string]bool{}
-	if e.few() {
+	if len(e.Sessions) <= MostDetailed {
 		for _, s := range e.Sessions {
 			out[s.ID] = true
 		}
@@ -41,9 +41,6 @@ func (e *Edition) Detailed(asked []string) map[string]bool {
 	}
 	return out
 }
-
-// few reports whether there are few enough sessions for reports to hold everything of all.
-func (e *Edition) few() bool { return len(e.Sessions) <= MostDetailed }
 
 // Partly is a sentence that says of which sessions something is told, "" where that is
 // all of them.

@@ -47,7 +47,7 @@ func NewWriter(w io.WriteSeeker, format string, schema *arrow.Schema) (Writer, e
 		return newGrouped(schema, pw.Write, pw.Close), nil
 	case "arrow":
 		out, err := ipc.NewFileWriter(w, ipc.WithSchema(schema))
-		return newGrouped(schema, clean{out}.Write, out.Close), err
+		return newGrouped(schema, out.Write, out.Close), err
 	case "csv":
 		out := &csvWriter{lines: newLines(w)}
 		head := make([]any, schema.NumFields())
@@ -71,40 +71,6 @@ func NewWriter(w io.WriteSeeker, format string, schema *arrow.Schema) (Writer, e
 		return out, err
 	}
 	return nil, fmt.Errorf("bundle: unknown format %q", format)
-}
-
-// A clean writer leaves nothing where there is no value. What a database hands out has
-// there whatever its memory held.
-type clean struct{ *ipc.FileWriter }
-
-func (c clean) Write(r arrow.Record) error {
-	columns := make([]arrow.Array, r.NumCols())
-	for i, col := range r.Columns() {
-		columns[i] = cleared(col)
-		defer columns[i].Release()
-	}
-	own := array.NewRecord(r.Schema(), columns, r.NumRows())
-	defer own.Release()
-	return c.FileWriter.Write(own)
-}
-
-// cleared is a with zeros where it is null, if its values are of one width in bytes.
-func cleared(a arrow.Array) arrow.Array {
-	width, fixed := a.DataType().(arrow.FixedWidthDataType)
-	if !fixed || a.NullN() == 0 || width.BitWidth()%8 != 0 {
-		a.Retain()
-		return a
-	}
-	data, size := a.Data(), width.BitWidth()/8
-	values := bytes.Clone(data.Buffers()[1].Bytes())
-	for i := range a.Len() {
-		if at := (data.Offset() + i) * size; a.IsNull(i) {
-			clear(values[at : at+size])
-		}
-	}
-	own := array.NewData(a.DataType(), a.Len(), []*memory.Buffer{data.Buffers()[0], memory.NewBufferBytes(values)}, nil, a.NullN(), data.Offset())
-	defer own.Release()
-	return array.MakeFromData(own)
 }
 
 // groupRows is how many rows make a group of a Parquet file, or a batch of an Arrow one.
@@ -161,12 +127,28 @@ func (g *grouped) flush() error {
 		for _, p := range parts {
 			p.Release()
 		}
+		wipe(c)
 		whole[i], g.columns[i] = c, nil
 	}
 	r := array.NewRecord(g.schema, whole, g.rows)
 	defer r.Release()
 	g.rows = 0
 	return g.take(r)
+}
+
+// wipe clears what stands where an array that is ours has no value, if its values are of
+// one width in bytes: a database hands out there whatever its memory held.
+func wipe(a arrow.Array) {
+	width, fixed := a.DataType().(arrow.FixedWidthDataType)
+	if !fixed || a.NullN() == 0 || width.BitWidth()%8 != 0 {
+		return
+	}
+	values, size := a.Data().Buffers()[1].Bytes(), width.BitWidth()/8
+	for i := range a.Len() {
+		if at := (a.Data().Offset() + i) * size; a.IsNull(i) {
+			clear(values[at : at+size])
+		}
+	}
 }
 
 func (g *grouped) Close() error { return errors.Join(g.flush(), g.end()) }

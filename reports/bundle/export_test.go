@@ -2,7 +2,6 @@ package bundle
 
 import (
 	"bytes"
-	"errors"
 	"math"
 	"os"
 	"path/filepath"
@@ -139,20 +138,8 @@ func TestArrowClean(t *testing.T) {
 	junk := column.Data().Buffers()[1].Bytes()[8:16]
 	copy(junk, "residual")
 	schema := arrow.NewSchema([]arrow.Field{{Name: "x", Type: arrow.PrimitiveTypes.Float64, Nullable: true}}, nil)
-	f, err := os.Create(filepath.Join(t.TempDir(), "x.arrow"))
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer f.Close()
-	w, err := NewWriter(f, "arrow", schema)
-	if err != nil {
-		t.Fatal(err)
-	}
 	// A slice, as batches may be: its first row is the second.
-	if err := errors.Join(w.Write(array.NewRecord(schema, []arrow.Array{column}, 3).NewSlice(1, 3)), w.Close()); err != nil {
-		t.Fatal(err)
-	}
-	text, err := os.ReadFile(f.Name())
+	text, err := os.ReadFile(exported(t, "arrow", array.NewRecord(schema, []arrow.Array{column}, 3).NewSlice(1, 3)))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -185,24 +172,12 @@ func TestArrowBatches(t *testing.T) {
 	all := b.NewRecord()
 	var files [2][]byte
 	for k, size := range []int64{2048, 1999} {
-		f, err := os.Create(filepath.Join(t.TempDir(), "x.arrow"))
-		if err != nil {
-			t.Fatal(err)
-		}
-		defer f.Close()
-		w, err := NewWriter(f, "arrow", schema)
-		if err != nil {
-			t.Fatal(err)
-		}
+		var records []arrow.Record
 		for from := int64(0); from < all.NumRows(); from += size {
-			if err := w.Write(all.NewSlice(from, min(from+size, all.NumRows()))); err != nil {
-				t.Fatal(err)
-			}
+			records = append(records, all.NewSlice(from, min(from+size, all.NumRows())))
 		}
-		if err := w.Close(); err != nil {
-			t.Fatal(err)
-		}
-		if files[k], err = os.ReadFile(f.Name()); err != nil {
+		var err error
+		if files[k], err = os.ReadFile(exported(t, "arrow", records...)); err != nil {
 			t.Fatal(err)
 		}
 	}

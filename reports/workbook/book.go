@@ -80,7 +80,7 @@ type book struct {
 
 	bySession map[string]*sheet // of those that have a sheet
 	detailed  map[string]bool   // sessions of which all is told
-	partly    string            // which these are
+	partly    string            // which these are, "" for all
 }
 
 // Colours of tabs: the answer, what it rests on, one for each session.
@@ -205,6 +205,17 @@ func (s *sheet) heading(text, explain string, toCol int) int {
 	s.across(1, 2, toCol, s.book.of(), subtitle)
 	s.across(1, 3, toCol, explain, para)
 	return 5
+}
+
+// partlyHeading is the heading of a sheet that may tell of some sessions only: it then
+// says of which, and leads to the file beside the workbook that tells of all.
+func (s *sheet) partlyHeading(text, explain, file string) int {
+	if s.book.partly == "" {
+		return s.heading(text, explain, len(s.widths))
+	}
+	row := s.heading(text, explain+" "+s.book.partly+" All lie beside this workbook.", len(s.widths))
+	s.leadOut(row-1, file)
+	return row
 }
 
 // of says which series, where and which edition.

@@ -169,15 +169,8 @@ func (b *book) fillAllFigures() {
 	s := b.allFigures
 	s.widths = []float64{22, 20, 34, 12, 15, 9, 11, 44, 11, 11}
 	s.frozen = [2]int{0, 5}
-	explain := "One figure of one session a row, to sort and filter. The rows do not print: a session's own sheet does. " +
-		"From and to are the minutes that the value was worked out from, after the session's zero: plug-in, or the start where nothing was charged."
-	if b.partly != "" {
-		explain += " " + b.partly + " All lie beside this workbook."
-	}
-	row := s.heading("All figures", explain, len(s.widths))
-	if b.partly != "" {
-		s.leadOut(row-1, "data/figures.csv")
-	}
+	row := s.partlyHeading("All figures", "One figure of one session a row, to sort and filter. The rows do not print: a session's own sheet does. "+
+		"From and to are the minutes that the value was worked out from, after the session's zero: plug-in, or the start where nothing was charged.", "data/figures.csv")
 	s.heads(1, row, "session", "car", "figure", ">value", ">standard uncertainty", "unit", "status", "note", ">from", ">to")
 	s.put(6, row, "unit", headNext)
 	first := row

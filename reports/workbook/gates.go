@@ -74,14 +74,7 @@ func (b *book) fillReasons() {
 	s.widths = []float64{28, 22, 30, 14, 70}
 	s.frozen = [2]int{0, 5}
 	s.repeat = [2]int{5, 5}
-	explain := "Why a session passed a gate or did not."
-	if b.partly != "" {
-		explain += " " + b.partly + " All lie beside this workbook."
-	}
-	row := s.heading("Reasons", explain, len(s.widths))
-	if b.partly != "" {
-		s.leadOut(row-1, "data/gates.csv")
-	}
+	row := s.partlyHeading("Reasons", "Why a session passed a gate or did not.", "data/gates.csv")
 	heads := row
 	s.heads(1, row, "session", "car", "gate", "verdict", "reason")
 	for _, g := range b.e.Gates {
