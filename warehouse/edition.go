@@ -4,11 +4,7 @@ import (
 	"context"
 	"database/sql/driver"
 	"fmt"
-	"strings"
 	"time"
-
-	"github.com/apache/arrow/go/v17/arrow"
-	"github.com/apache/arrow/go/v17/arrow/array"
 )
 
 // An Edition is what the tables edition, figure, gate and standing keep of one
@@ -48,26 +44,30 @@ type Standing struct {
 // edition is written where it is published while its rows are, and must be there.
 func (s *Store) PutEdition(ctx context.Context, e Edition, written func() error) error {
 	err := s.transact(ctx, func() error {
-		for _, table := range []string{"edition", "figure", "gate", "standing"} {
+		var no int32
+		if err := s.conn.QueryRowContext(ctx, `select coalesce(max(edition_no), 0) + 1 from edition`).Scan(&no); err != nil {
+			return err
+		}
+		for _, table := range []string{"edition", "standing"} {
 			if _, err := s.conn.ExecContext(ctx, `delete from `+table+` where edition_id = ?`, e.ID); err != nil {
 				return err
 			}
 		}
-		if _, err := s.conn.ExecContext(ctx, `insert into edition values (?, ?, ?, ?)`, e.ID, e.At.UTC(), e.Program, e.Inputs); err != nil {
+		if _, err := s.conn.ExecContext(ctx, `insert into edition values (?, ?, ?, ?, ?)`, e.ID, e.At.UTC(), e.Program, e.Inputs, no); err != nil {
 			return err
 		}
-		err := s.append("figure", len(e.Figures), func(i int) []driver.Value {
-			f := e.Figures[i]
-			return []driver.Value{e.ID, f.Session, f.Figure, maybe(f.Value), maybe(f.U), maybe(f.From), maybe(f.To), f.Status, null(f.Note), f.Basis}
-		})
+		figures, err := standingFigures(ctx, s.conn, "main")
 		if err != nil {
 			return err
 		}
-		err = s.append("gate", len(e.Gates), func(i int) []driver.Value {
-			g := e.Gates[i]
-			return []driver.Value{e.ID, g.Session, g.Gate, g.Verdict, g.Reason}
-		})
+		if err := succeed(ctx, s, "figure", no, figures, e.Figures); err != nil {
+			return err
+		}
+		gates, err := standingGates(ctx, s.conn)
 		if err != nil {
+			return err
+		}
+		if err := succeed(ctx, s, "gate", no, gates, e.Gates); err != nil {
 			return err
 		}
 		err = s.append("standing", len(e.Standings), func(i int) []driver.Value {
@@ -86,43 +86,6 @@ func (s *Store) PutEdition(ctx context.Context, e Edition, written func() error)
 		return fmt.Errorf("warehouse: put edition %s: %w", e.ID, err)
 	}
 	return nil
-}
-
-// Figures returns the figures of the latest edition. There are many of few names:
-// they are taken by column, and each text is there once.
-func (w *Workspace) Figures(ctx context.Context) ([]Figure, error) {
-	var out []Figure
-	texts := map[string]string{}
-	err := w.arrow(ctx, nil, func(r arrow.Record) error {
-		text := func(column, row int) string {
-			s := r.Column(column).(*array.String).Value(row) // gone with the record
-			known, ok := texts[s]
-			if !ok {
-				known = strings.Clone(s)
-				texts[known] = known
-			}
-			return known
-		}
-		number := func(column, row int) *float64 {
-			c := r.Column(column).(*array.Float64)
-			if c.IsNull(row) {
-				return nil
-			}
-			v := c.Value(row)
-			return &v
-		}
-		for i := range int(r.NumRows()) {
-			out = append(out, Figure{Session: text(0, i), Figure: text(1, i), Value: number(2, i), U: number(3, i), From: number(4, i), To: number(5, i),
-				Status: text(6, i), Note: text(7, i), Basis: strings.Clone(r.Column(8).(*array.String).Value(i))})
-		}
-		return nil
-	}, `
-		select session_id, figure, value, uncertainty, from_s, to_s, status, coalesce(note, ''), basis
-		from figure where edition_id = (select edition_id from edition order by at desc, edition_id desc limit 1)`)
-	if err != nil {
-		return nil, fmt.Errorf("warehouse: figures of the latest edition: %w", err)
-	}
-	return out, nil
 }
 
 // maybe is a number, or NULL for nil.

@@ -2,6 +2,7 @@ package warehouse
 
 import (
 	"context"
+	"database/sql"
 	"database/sql/driver"
 	"fmt"
 	"slices"
@@ -32,16 +33,16 @@ func (w *Workspace) Records(ctx context.Context, table string, begin func(*arrow
 	if table == "reading" {
 		order = "source_id, t_s, line"
 	}
-	err := w.arrow(ctx, begin, take, `from `+table+` where false`)
+	err := records(ctx, w.conn, begin, take, `from `+table+` where false`)
 	switch {
 	case err != nil:
 	case !slices.Contains(perSession, table):
-		err = w.arrow(ctx, nil, take, `from `+table+` order by `+order)
+		err = records(ctx, w.conn, nil, take, `from `+table+` order by `+order)
 	default:
 		var sessions []string
 		sessions, err = w.texts(ctx, `select distinct session_id from `+table+` order by session_id`)
 		for i := 0; i < len(sessions) && err == nil; i++ {
-			err = w.arrow(ctx, nil, take, `from `+table+` where session_id = ? order by `+order, sessions[i])
+			err = records(ctx, w.conn, nil, take, `from `+table+` where session_id = ? order by `+order, sessions[i])
 		}
 	}
 	if err != nil {
@@ -50,12 +51,12 @@ func (w *Workspace) Records(ctx context.Context, table string, begin func(*arrow
 	return nil
 }
 
-// arrow runs a query; begin may be nil.
-func (w *Workspace) arrow(ctx context.Context, begin func(*arrow.Schema) error, take func(arrow.Record) error, query string, args ...any) error {
+// records hands out what a query gives; begin may be nil.
+func records(ctx context.Context, conn *sql.Conn, begin func(*arrow.Schema) error, take func(arrow.Record) error, query string, args ...any) error {
 	if err := ctx.Err(); err != nil {
 		return err
 	}
-	return w.conn.Raw(func(dc any) error {
+	return conn.Raw(func(dc any) error {
 		a, err := duckdb.NewArrowFromConn(dc.(driver.Conn))
 		if err != nil {
 			return err
