@@ -19,7 +19,7 @@ func Export(ctx context.Context, w *warehouse.Workspace, to string, tables, form
 	if _, err := os.Lstat(to); err == nil {
 		return ErrThere
 	}
-	return whole(to, func(dir string) error {
+	return whole(ctx, to, func(dir string) error {
 		for _, table := range tables {
 			if err := export(ctx, w, dir, table, formats); err != nil {
 				return fmt.Errorf("reports: export %s: %w", table, err)

@@ -7,6 +7,7 @@ package reports
 
 import (
 	"cmp"
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -66,13 +67,14 @@ type Ask struct {
 
 // Write writes the edition into the folder editions/ID below dir and returns
 // that folder. Its files are made read-only. The reports say what moved since
-// before, the edition before it; nil if there is none.
-func Write(dir string, e *edition.Edition, logs []edition.Log, before *edition.Edition) (string, error) {
+// before, the edition before it; nil if there is none. If ctx ends before the
+// edition is whole, there is none.
+func Write(ctx context.Context, dir string, e *edition.Edition, logs []edition.Log, before *edition.Edition) (string, error) {
 	final := filepath.Join(dir, "editions", e.ID)
 	if _, err := os.Lstat(final); err == nil {
 		return "", fmt.Errorf("reports: edition %s: %w", e.ID, ErrExists)
 	}
-	err := whole(final, func(tmp string) error {
+	err := whole(ctx, final, func(tmp string) error {
 		made := begun(tmp, e, logs, before, Ask{})
 		sealed := bundle.Seal(tmp, e, func(yield func(string, error) bool) {
 			for _, p := range made {
@@ -100,7 +102,7 @@ func Write(dir string, e *edition.Edition, logs []edition.Log, before *edition.E
 // Again makes reports of an edition of the series folder dir once more, from
 // what its folder holds, into the new folder to. Its error is ErrThere if there
 // is anything at to.
-func Again(dir, id, to string, ask Ask) error {
+func Again(ctx context.Context, dir, id, to string, ask Ask) error {
 	e, err := Read(dir, id)
 	if err != nil {
 		return err
@@ -121,7 +123,7 @@ func Again(dir, id, to string, ask Ask) error {
 	if _, err := os.Lstat(to); err == nil {
 		return ErrThere
 	}
-	if err := whole(to, func(tmp string) error { return ended(begun(tmp, e, logs, before, ask)) }); err != nil {
+	if err := whole(ctx, to, func(tmp string) error { return ended(begun(tmp, e, logs, before, ask)) }); err != nil {
 		return fmt.Errorf("reports: edition %s: %w", id, err)
 	}
 	return nil
@@ -140,8 +142,8 @@ func Before(dir string, e *edition.Edition) (*edition.Edition, error) {
 	return Read(dir, e.Before)
 }
 
-// whole makes the folder final with fill, or nothing.
-func whole(final string, fill func(tmp string) error) error {
+// whole makes the folder final with fill, or nothing, as where ctx ends before that.
+func whole(ctx context.Context, final string, fill func(tmp string) error) error {
 	parent := filepath.Dir(final)
 	if err := os.MkdirAll(parent, 0o755); err != nil {
 		return err
@@ -155,6 +157,9 @@ func whole(final string, fill func(tmp string) error) error {
 		return err
 	}
 	if err := os.Chmod(tmp, 0o755); err != nil {
+		return err
+	}
+	if err := ctx.Err(); err != nil {
 		return err
 	}
 	return os.Rename(tmp, final)

@@ -1,12 +1,14 @@
 package reports
 
 import (
+	"context"
 	"errors"
 	"os"
 	"path/filepath"
 	"slices"
 	"testing"
 
+	"coldbench/metrics/edition"
 	"coldbench/reports/bundle"
 	"coldbench/warehouse/diag"
 )
@@ -32,5 +34,25 @@ func TestEditions(t *testing.T) {
 	var d *diag.Diagnostic
 	if _, err := Read(dir, want[0]); !errors.As(err, &d) || d.Hint == "" {
 		t.Errorf("a broken edition: %v", err)
+	}
+}
+
+// An edition whose making is interrupted is not there, and nothing is left of it; one
+// that is whole stays.
+func TestInterrupted(t *testing.T) {
+	dir := t.TempDir()
+	e := &edition.Edition{ID: "2026-02-01T0930Z", Title: "t"}
+	ctx, interrupt := context.WithCancel(context.Background())
+	if _, err := Write(ctx, dir, e, nil, nil); err != nil {
+		t.Fatal(err)
+	}
+	interrupt()
+	e.ID = "2026-02-01T0931Z"
+	if _, err := Write(ctx, dir, e, nil, nil); !errors.Is(err, context.Canceled) {
+		t.Error(err)
+	}
+	left, err := os.ReadDir(filepath.Join(dir, "editions"))
+	if err != nil || len(left) != 1 || left[0].Name() != "2026-02-01T0930Z" {
+		t.Errorf("%v, %v", left, err)
 	}
 }

@@ -207,3 +207,25 @@ func TestMigratedEditions(t *testing.T) {
 		t.Errorf("figures of an edition without any: %v, %v", f, err)
 	}
 }
+
+// An interrupt that comes once the edition is published does not part the warehouse
+// from it; one before that keeps nothing.
+func TestEditionInterrupted(t *testing.T) {
+	name := filepath.Join(t.TempDir(), "series.duckdb")
+	s, err := Open(context.Background(), name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	ctx, interrupt := context.WithCancel(context.Background())
+	err = s.PutEdition(ctx, Edition{ID: "whole", Gates: []Gate{{"s", "log", "passed", "so"}}}, func() error { interrupt(); return nil })
+	if err != nil {
+		t.Error(err)
+	}
+	if err := s.PutEdition(ctx, Edition{ID: "not begun"}, func() error { t.Error("written"); return nil }); !errors.Is(err, context.Canceled) {
+		t.Error(err)
+	}
+	if got := told(t, "select edition_id, verdict from gate", s.conn.QueryContext); !slices.Equal(got, []string{"[whole passed]"}) {
+		t.Errorf("kept: %q", got)
+	}
+}

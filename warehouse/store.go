@@ -191,7 +191,8 @@ func (s *Store) columns(ctx context.Context, table string) (map[string]bool, err
 	return have, rows.Err()
 }
 
-// transact runs fn in a transaction, which is kept if fn returns nil.
+// transact runs fn in a transaction, which is kept if fn returns nil: what is done then
+// is not undone by an interrupt.
 func (s *Store) transact(ctx context.Context, fn func() error) error {
 	if _, err := s.conn.ExecContext(ctx, `begin transaction`); err != nil {
 		return err
@@ -202,7 +203,7 @@ func (s *Store) transact(ctx context.Context, fn func() error) error {
 		}
 		return err
 	}
-	_, err := s.conn.ExecContext(ctx, `commit`)
+	_, err := s.conn.ExecContext(context.WithoutCancel(ctx), `commit`)
 	return err
 }
 

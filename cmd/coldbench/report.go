@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"slices"
@@ -39,7 +40,7 @@ func (a *app) reportCmd() *cobra.Command {
 			default:
 				return fmt.Errorf("--size needs 1080p or 4k, not %q", size)
 			}
-			return a.reportAgain(seriesArg(args), id, to, ask)
+			return a.reportAgain(cmd.Context(), seriesArg(args), id, to, ask)
 		},
 	}
 	cmd.Flags().StringVar(&id, "edition", "", "the edition; the newest if not given")
@@ -53,7 +54,7 @@ func (a *app) reportCmd() *cobra.Command {
 	return cmd
 }
 
-func (a *app) reportAgain(dir, id, to string, ask reports.Ask) error {
+func (a *app) reportAgain(ctx context.Context, dir, id, to string, ask reports.Ask) error {
 	names, err := reports.Editions(dir)
 	if err != nil {
 		return err
@@ -83,7 +84,7 @@ func (a *app) reportAgain(dir, id, to string, ask reports.Ask) error {
 	if to == "" {
 		to = "report-" + id
 	}
-	err = reports.Again(dir, id, to, ask)
+	err = reports.Again(ctx, dir, id, to, ask)
 	if errors.Is(err, reports.ErrThere) {
 		return diag.New(diag.Pos{File: to}, "there is something of that name already").WithHint("give another folder with --to; nothing is overwritten")
 	}

@@ -57,11 +57,11 @@ func run(args []string, stdout, stderr io.Writer) int {
 	switch {
 	case err == nil:
 		return 0
+	case errors.Is(err, errProblems): // all was done that could be
+		return 1
 	case ctx.Err() != nil: // whatever was under way then tells of it in its own way
 		fmt.Fprintln(stderr, "coldbench: interrupted")
 		return 2
-	case errors.Is(err, errProblems):
-		return 1
 	case errors.As(err, &l), errors.As(err, &d):
 		fmt.Fprintln(a.err, err)
 		return 1

@@ -134,7 +134,7 @@ func (a *app) runSeries(ctx context.Context, dir string, moment time.Time, asJSO
 		}
 		var folder string
 		err = keep(ctx, dir, e, all.made, func() (err error) {
-			folder, err = reports.Write(dir, e, all.logs, before)
+			folder, err = reports.Write(ctx, dir, e, all.logs, before)
 			return err
 		})
 		if err != nil {
