@@ -75,6 +75,10 @@ func (c *Catalogue) add(fsys fs.FS, dir, shown string, views bool) diag.List {
 			continue
 		}
 		file := path.Join(shown, entry.Name())
+		if diag.IsPipe(fsys, path.Join(dir, entry.Name())) {
+			problems.Add(diag.Pos{File: file}, "it is "+diag.Pipe)
+			continue
+		}
 		text, err := fs.ReadFile(fsys, path.Join(dir, entry.Name()))
 		if err != nil {
 			problems.Add(diag.Pos{File: file}, "the file cannot be read: %v", reason(err))

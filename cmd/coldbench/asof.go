@@ -115,6 +115,10 @@ func (a *app) asOf(ctx context.Context, dir, id string) error {
 func gone(dir string, e *edition.Edition) diag.List {
 	var l diag.List
 	check := func(path, want string) {
+		if diag.IsPipe(os.DirFS(dir), path) {
+			l.Add(diag.Pos{File: path}, "this input of edition %s is gone: it is "+diag.Pipe, e.ID)
+			return
+		}
 		data, err := os.ReadFile(filepath.Join(dir, filepath.FromSlash(path)))
 		sum := sha256.Sum256(data)
 		switch {

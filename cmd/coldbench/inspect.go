@@ -35,6 +35,8 @@ func (a *app) inspectCmd() *cobra.Command {
 				return diag.New(diag.Pos{File: file}, "file not found")
 			} else if info.IsDir() {
 				return diag.New(diag.Pos{File: file}, "this is a folder").WithHint("`coldbench check` looks at a series; inspect takes one log")
+			} else if diag.IsPipe(os.DirFS(filepath.Dir(file)), filepath.Base(file)) {
+				return diag.New(diag.Pos{File: file}, "it is "+diag.Pipe).WithHint("a log is read more than once: keep it as a file")
 			}
 			p, l, err := infer.File(file, file)
 			if err != nil {

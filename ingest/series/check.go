@@ -179,8 +179,8 @@ func (s *Series) checkSession(fsys fs.FS, ses *Session, kinds []string, bad map[
 			l.Add(at("file"), "source %q not found", src.File).WithHint("it must lie in %s", path.Dir(ses.Path(*src)))
 		} else if info.IsDir() {
 			l.Add(at("file"), "source %q is a folder", src.File)
-		} else if !info.Mode().IsRegular() {
-			l.Add(at("file"), "source %q is no file but a pipe, a device or the like", src.File) // which would be waited for
+		} else if diag.IsPipe(fsys, ses.Path(*src)) {
+			l.Add(at("file"), "source %q is %s", src.File, diag.Pipe)
 		}
 		if src.Profile != "" {
 			p, ok := s.Profiles[src.Profile]

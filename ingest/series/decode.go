@@ -43,8 +43,8 @@ func (f *file) at(path ...string) diag.Pos {
 func decode(fsys fs.FS, path, shown string, v any) (*file, diag.List) {
 	f := &file{path: shown, keys: map[string]diag.Pos{}}
 	var problems diag.List
-	if info, err := fs.Stat(fsys, path); err == nil && !info.Mode().IsRegular() && !info.IsDir() {
-		problems.Add(diag.Pos{File: shown}, "it is no file but a pipe, a device or the like")
+	if diag.IsPipe(fsys, path) {
+		problems.Add(diag.Pos{File: shown}, "it is "+diag.Pipe)
 		return f, problems
 	}
 	data, err := fs.ReadFile(fsys, path)

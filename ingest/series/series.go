@@ -238,7 +238,9 @@ func Load(dir string, kinds []string) (*Series, diag.List, error) {
 			if l = p.check(kinds); l == nil && p.DBC != "" {
 				var err error
 				var denied *fs.PathError
-				if p.Signals, err = fs.ReadFile(fsys, path.Clean(p.DBC)); errors.Is(err, fs.ErrNotExist) || errors.Is(err, fs.ErrInvalid) {
+				if diag.IsPipe(fsys, path.Clean(p.DBC)) {
+					l.Add(p.At("dbc"), "%q is %s", p.DBC, diag.Pipe)
+				} else if p.Signals, err = fs.ReadFile(fsys, path.Clean(p.DBC)); errors.Is(err, fs.ErrNotExist) || errors.Is(err, fs.ErrInvalid) {
 					l.Add(p.At("dbc"), "no file %q in the series folder", p.DBC)
 				} else if errors.As(err, &denied) {
 					l.Add(p.At("dbc"), "file %q cannot be read: %v", p.DBC, denied.Err)
