@@ -449,3 +449,35 @@ func TestWorkedByHand(t *testing.T) {
 		t.Errorf("a car too many: %q", row)
 	}
 }
+
+// Of few cars every pair is told, of many those in doubt.
+func TestPairs(t *testing.T) {
+	for n, want := range map[int][]string{pageOfCars: {"100%", "75%", "0%"}, pageOfCars + 1: {"75%"}} {
+		e := &edition.Edition{ID: "x", Scales: sampleScales[:1], Figures: []edition.Defined{{Name: sampleScales[0].Figure, Unit: "min"}}}
+		for i := range n {
+			id := fmt.Sprintf("car-%02d", i)
+			e.Vehicles = append(e.Vehicles, edition.Vehicle{ID: id, Name: id})
+			e.Standings = append(e.Standings, edition.Standing{Vehicle: id, Place: i + 1, Lowest: i + 1, Highest: i + 1})
+		}
+		for i, p := range []float64{1, 0.75, 0} {
+			e.Pairs = append(e.Pairs, edition.Pair{Before: "car-00", After: fmt.Sprintf("car-%02d", i+1), Probability: p})
+		}
+		var b bytes.Buffer
+		if err := Write(&b, e, nil, nil, nil); err != nil {
+			t.Fatal(err)
+		}
+		rows, err := opened(t, b.Bytes()).GetRows("Standings")
+		if err != nil {
+			t.Fatal(err)
+		}
+		var got []string
+		for _, row := range rows {
+			if slices.Contains(row, "is before") {
+				got = append(got, row[beforeCol-1])
+			}
+		}
+		if !slices.Equal(got, want) {
+			t.Errorf("%d cars: %q, want %q", n, got, want)
+		}
+	}
+}

@@ -2,6 +2,7 @@ package workbook
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"coldbench/metrics/edition"
@@ -294,15 +295,20 @@ func (s *sheet) list(row, toCol int, text string, said [][2]string) int {
 	return 2 + s.paged(long{top: row, again: row, heads: row, last: row + len(said), title: continued(text)})
 }
 
-// fillPairs lists how sure it is that one car is before another.
+// fillPairs lists how sure it is that one car is before another: of many cars, where
+// that is in doubt, since nobody reads thousands of rows that say what the places say.
 func (b *book) fillPairs(r *ranking, row int) int {
-	if len(b.e.Pairs) == 0 {
+	pairs, text := b.e.Pairs, "Who is before whom, at the edition's weights"
+	if len(r.cars) > pageOfCars {
+		pairs = slices.DeleteFunc(slices.Clone(pairs), func(p edition.Pair) bool { return p.Probability < 0.01 || p.Probability > 0.99 })
+		text = "Who is before whom, at the edition's weights, where it is not 99 % sure"
+	}
+	if len(pairs) == 0 {
 		return row
 	}
 	s, heads := r.sheet, row
-	const text = "Who is before whom, at the edition's weights"
 	s.across(1, row, rangeCol+1, text, label)
-	for _, p := range b.e.Pairs {
+	for _, p := range pairs {
 		row++
 		s.across(1, row, carCol, b.e.Name(p.Before), wrapped)
 		s.across(pointsCol, row, pointsCol+1, "is before", look{ruled: true, color: faint, align: "center"})
