@@ -274,19 +274,6 @@ func TestTies(t *testing.T) {
 	}
 }
 
-// scoresOf are a car's weighted points, one a draw.
-func scoresOf(c Car, scales []Scale) []float64 {
-	out := make([]float64, draws)
-	for i, draw := range drawn(c, scales) {
-		for d := range out {
-			if draw != nil {
-				out[d] += scales[i].Weight * draw()
-			}
-		}
-	}
-	return out
-}
-
 // A category ranks as its scales do where there are no others.
 func TestCategories(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
@@ -309,60 +296,4 @@ func TestCategories(t *testing.T) {
 			t.Fatal("categories change the standings")
 		}
 	})
-}
-
-// Ranges of ranks against counting, draw by draw, the cars that have more points.
-func TestRangesByCounting(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
-		all := cars(t)
-		table := Rank(all, twoScales)
-		var scores [][]float64
-		for _, p := range table.Places {
-			if p.Rank > 0 {
-				scores = append(scores, scoresOf(all[slices.IndexFunc(all, func(c Car) bool { return c.ID == p.ID })], twoScales))
-			}
-		}
-		for i := range scores {
-			ranks := make([]int, draws)
-			for d := range ranks {
-				ranks[d] = 1
-				for j := range scores {
-					if scores[j][d] > scores[i][d] {
-						ranks[d]++
-					}
-				}
-			}
-			slices.Sort(ranks)
-			p := table.Places[i]
-			if low, high := min(ranks[250], p.Rank), max(ranks[9749], p.Rank); p.Lowest != low || p.Highest != high {
-				t.Fatalf("%s: places %d to %d, counted %d to %d", p.ID, p.Lowest, p.Highest, low, high)
-			}
-		}
-	})
-}
-
-// BenchmarkRank ranks cars a tenth of a point apart, each known to half a point.
-func BenchmarkRank(b *testing.B) {
-	for _, n := range []int{50, 500, 1000} {
-		b.Run(fmt.Sprint(n), func(b *testing.B) {
-			all := make([]Car, n)
-			for i := range all {
-				all[i] = Car{ID: fmt.Sprint("car", i), Values: map[string]uncertainty.Value{"delay": v(80-0.07*float64(i), 0.5), "energy": v(25, 0.2)}}
-			}
-			for b.Loop() {
-				Rank(all, twoScales)
-			}
-		})
-	}
-}
-
-// Scores that differ by next to nothing still have their order, and of equal ones
-// all have the same rank: what the bins are by must not overflow.
-func TestRankOfNextToNothing(t *testing.T) {
-	tiny := math.SmallestNonzeroFloat64
-	r := &ranking{scores: [][]float64{{0, 7, 100}, {tiny, 7, 0}, {2 * tiny, 7, 50}}}
-	r.rank(0, 3)
-	if got, want := fmt.Sprint(r.scores), "[[3 1 1] [2 1 3] [1 1 2]]"; got != want {
-		t.Errorf("%s, want %s", got, want)
-	}
 }
