@@ -11,6 +11,8 @@ import (
 	"sync/atomic"
 
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"coldbench/metrics/uncertainty"
 )
 
 // draws of the Monte Carlo: a share of 95 % is then good to about half a percent.
@@ -32,7 +34,6 @@ const Beside = 20
 type ranking struct {
 	places []Place
 	car    []int       // of each ranked place
-	by     []bool      // scales that count
 	scores [][]float64 // by car, one a draw of the part; once they are ranked, the ranks
 	counts [][]uint16  // by car, in how many draws it had each rank
 }
@@ -44,15 +45,16 @@ func (t *Table) draw(cars []Car, scales []Scale) {
 	if n == 0 {
 		return
 	}
-	all := []*ranking{newRanking(t.Places, cars, scales, "")}
+	first := newRanking(t.Places, cars)
+	all, of := []*ranking{first}, map[string]*ranking{}
 	for _, c := range t.Categories {
-		all = append(all, newRanking(c.Places, cars, scales, c.Name))
+		of[c.Name] = newRanking(c.Places, cars)
+		all = append(all, of[c.Name])
 	}
-	points := make([][]func() float64, n)
+	values := make([][]*value, n)
 	for i, c := range cars {
-		points[i] = drawn(c, scales)
+		values[i] = valuesOf(c, scales)
 	}
-	first := all[0]
 	before := make([][]balance, n)
 	for i := range before {
 		before[i] = make([]balance, min(Beside, n-1-i))
@@ -62,18 +64,13 @@ func (t *Table) draw(cars []Car, scales []Scale) {
 			for _, r := range all {
 				clear(r.scores[i])
 			}
-			for s, draw := range points[i] {
-				if draw == nil {
-					continue
+			var nowhere [part]float64
+			for _, v := range values[i] {
+				category := nowhere[:]
+				if r := of[v.scale.Category]; r != nil {
+					category = r.scores[i]
 				}
-				for d := range part {
-					x := scales[s].Weight * draw()
-					for _, r := range all {
-						if r.by[s] {
-							r.scores[i][d] += x
-						}
-					}
-				}
+				v.draw(first.scores[i], category)
 			}
 		})
 		each(n, func(i int) {
@@ -105,8 +102,8 @@ func (t *Table) draw(cars []Car, scales []Scale) {
 	}
 }
 
-// newRanking is of the cars that have places, by the scales of a category; "" is by all.
-func newRanking(places []Place, cars []Car, scales []Scale, category string) *ranking {
+// newRanking is of the cars that have places.
+func newRanking(places []Place, cars []Car) *ranking {
 	r := &ranking{places: places}
 	at := map[string]int{}
 	for i, c := range cars {
@@ -115,9 +112,6 @@ func newRanking(places []Place, cars []Car, scales []Scale, category string) *ra
 	}
 	for _, p := range places[:len(cars)] {
 		r.car = append(r.car, at[p.ID])
-	}
-	for _, s := range scales {
-		r.by = append(r.by, category == "" || s.Category == category)
 	}
 	return r
 }
@@ -187,23 +181,68 @@ func (r *ranking) ranges() {
 	}
 }
 
-// drawn are a car's points on each scale, anew each time they are asked for; nil
-// where it has no value.
-func drawn(c Car, scales []Scale) []func() float64 {
-	out := make([]func() float64, len(scales))
-	for i, s := range scales {
+// A value is a car's on a scale, while it is drawn.
+type value struct {
+	uncertainty.Value
+	scale   Scale
+	sure    bool // earns the same whatever is drawn
+	normal  *rand.Rand
+	student *distuv.StudentsT // nil: normal
+}
+
+// farthest is more than a normal draw is from its mean, in standard deviations: the
+// generator's tail begins at 3.44 and goes on by -ln(x)/3.44, x being 2^-53 or more
+// but for two noughts in a row, of which there is one in 2^106.
+const farthest = 15
+
+// valuesOf are those that a car has.
+func valuesOf(c Car, scales []Scale) []*value {
+	var out []*value
+	for _, s := range scales {
 		v, ok := c.Values[s.Figure]
 		if !ok {
 			continue
 		}
 		src := rand.NewPCG(seed(c.ID, s.Figure))
-		draw := rand.New(src).NormFloat64
+		to := &value{Value: v, scale: s, normal: rand.New(src), sure: v.U == 0}
 		if free := c.Free[s.Figure]; free > 0 { // JCGM 101, 6.4.9: few degrees of freedom have longer tails
-			draw = distuv.StudentsT{Mu: 0, Sigma: 1, Nu: free, Src: src}.Rand
+			to.student = &distuv.StudentsT{Mu: 0, Sigma: 1, Nu: free, Src: src}
+		} else if s.at(v.V-farthest*v.U) == s.at(v.V+farthest*v.U) {
+			to.sure = true
 		}
-		out[i] = func() float64 { return s.at(v.V + v.U*draw()) }
+		out = append(out, to)
 	}
 	return out
+}
+
+// draw adds the weighted points of a part's draws to two sums.
+func (v *value) draw(one, other []float64) {
+	one, other = one[:part], other[:part]
+	weight, zero, span := v.scale.Weight, v.scale.Zero, v.scale.Full-v.scale.Zero
+	if v.sure {
+		points := weight * v.scale.at(v.V)
+		for d := range one {
+			one[d] += points
+			other[d] += points
+		}
+		return
+	}
+	var drawn [part]float64 // first all of them, since calls keep what follows from overlapping
+	if v.student != nil {
+		for d := range drawn {
+			drawn[d] = v.student.Rand()
+		}
+	} else {
+		for d := range drawn {
+			drawn[d] = v.normal.NormFloat64()
+		}
+	}
+	mean, u := v.V, v.U
+	for d, x := range drawn {
+		points := weight * earned(mean+u*x, zero, span)
+		one[d] += points
+		other[d] += points
+	}
 }
 
 // A balance is in how many draws one car had more points than another, and less.

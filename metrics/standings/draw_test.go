@@ -57,7 +57,7 @@ func manyCars(n int) []Car {
 // counted are a table's ranges and shares, filled in by counting: each value is
 // drawn by itself, and in each draw each car looks at all others.
 func counted(t Table, cars []Car, scales []Scale) Table {
-	scored := func(id string, category string) []float64 {
+	scoresOf := func(id string, category string) []float64 {
 		c := cars[slices.IndexFunc(cars, func(c Car) bool { return c.ID == id })]
 		out := make([]float64, draws)
 		for _, s := range scales {
@@ -82,7 +82,7 @@ func counted(t Table, cars []Car, scales []Scale) Table {
 	ranges := func(places []Place, category string) (out []Place, scores [][]float64) {
 		for _, p := range places {
 			if p.Rank > 0 {
-				scores = append(scores, scored(p.ID, category))
+				scores = append(scores, scoresOf(p.ID, category))
 			}
 		}
 		out = slices.Clone(places)
@@ -162,6 +162,24 @@ func TestManyByCounting(t *testing.T) {
 	table := Rank(all, sevenScales)
 	if want := counted(table, all, sevenScales); !reflect.DeepEqual(table, want) {
 		t.Fatalf("got  %+v\nwant %+v", table, want)
+	}
+}
+
+// sequence is a source of given numbers.
+type sequence []uint64
+
+func (s *sequence) Uint64() uint64 {
+	x := (*s)[0]
+	*s = (*s)[1:]
+	return x
+}
+
+// By hand: a first number whose lower half is the largest there is and whose strip is
+// 0 leads into the generator's tail; then 1 is 2^-53, the least above 0, and 0 has the
+// tail taken however far out: 3.442619855899 + 53 ln 2 / 3.442619855899 = 14.1138.
+func TestFarthest(t *testing.T) {
+	if x := rand.New(&sequence{1<<31 - 1, 1, 0}).NormFloat64(); math.Abs(x-14.1138) > 1e-4 || x > farthest {
+		t.Errorf("a draw of %v", x)
 	}
 }
 

@@ -34,7 +34,18 @@ func (s Scale) Points(v uncertainty.Value) uncertainty.Value {
 
 // at is what exactly this value earns.
 func (s Scale) at(v float64) float64 {
-	return max(0, min(100, 100*(v-s.Zero)/(s.Full-s.Zero)))
+	return earned(v, s.Zero, s.Full-s.Zero)
+}
+
+func earned(v, zero, span float64) float64 {
+	points := 100 * (v - zero) / span
+	switch { // sooner done than min and max
+	case points > 100:
+		return 100
+	case points <= 0:
+		return 0
+	}
+	return points
 }
 
 // A Car is what is ranked.
