@@ -1,12 +1,10 @@
 package standings
 
 import (
-	"cmp"
 	"encoding/binary"
 	"hash/fnv"
 	"math/rand/v2"
 	"runtime"
-	"slices"
 	"sync"
 	"sync/atomic"
 
@@ -19,24 +17,16 @@ import (
 const draws = 10000
 
 // Draws that are made and ranked at a time, so that those of all cars stay in the
-// processor's cache, and of these what one core ranks in one go.
+// processor's cache, and of these what one core ranks in one go, whole tiles.
 const (
 	part  = 200
-	share = 50
+	share = 40
 )
 
 // Beside is how many cars each is set beside in Before: those right after it. Of
 // cars that are further apart the places tell, and all pairs of a thousand cars
 // would be half a million.
 const Beside = 20
-
-// A ranking is cars by some of the scales, while it is drawn.
-type ranking struct {
-	places []Place
-	car    []int       // of each ranked place
-	scores [][]float64 // by car, one a draw of the part; once they are ranked, the ranks
-	counts [][]uint16  // by car, in how many draws it had each rank
-}
 
 // draw fills in the ranges and Before for the ranked cars. The scores of all
 // rankings come from the same draws.
@@ -59,34 +49,40 @@ func (t *Table) draw(cars []Car, scales []Scale) {
 	for i := range before {
 		before[i] = make([]balance, min(Beside, n-1-i))
 	}
-	for range draws / part {
+	spare := sync.Pool{New: func() any { return newScratch(n) }}
+	for p := range draws / part {
 		each(n, func(i int) {
 			for _, r := range all {
-				clear(r.scores[i])
+				clear(r.scores[i*part:][:part])
 			}
 			var nowhere [part]float64
 			for _, v := range values[i] {
 				category := nowhere[:]
 				if r := of[v.scale.Category]; r != nil {
-					category = r.scores[i]
+					category = r.scores[i*part:][:part]
 				}
-				v.draw(first.scores[i], category)
+				v.draw(first.scores[i*part:][:part], category)
+			}
+		})
+		if p == 0 {
+			for _, r := range all {
+				r.spread()
+			}
+		}
+		each(len(all)*part/share, func(k int) {
+			w := spare.Get().(*scratch)
+			from := k % (part / share) * share
+			all[k/(part/share)].rank(from, from+share, w)
+			spare.Put(w)
+		})
+		each(n, func(i int) {
+			for _, r := range all {
+				r.count(i)
 			}
 		})
 		each(n, func(i int) {
 			for k := range before[i] {
-				before[i][k].add(first.scores[first.car[i]], first.scores[first.car[i+1+k]])
-			}
-		})
-		each(len(all)*part/share, func(k int) {
-			from := k % (part / share) * share
-			all[k/(part/share)].rank(from, from+share)
-		})
-		each(n, func(i int) {
-			for _, r := range all {
-				for _, rank := range r.scores[i] {
-					r.counts[i][int(rank)]++
-				}
+				before[i][k].add(first.ranksOf(first.car[i]), first.ranksOf(first.car[i+1+k]))
 			}
 		})
 	}
@@ -99,85 +95,6 @@ func (t *Table) draw(cars []Car, scales []Scale) {
 	}
 	for _, r := range all {
 		r.ranges()
-	}
-}
-
-// newRanking is of the cars that have places.
-func newRanking(places []Place, cars []Car) *ranking {
-	r := &ranking{places: places}
-	at := map[string]int{}
-	for i, c := range cars {
-		at[c.ID] = i
-		r.scores, r.counts = append(r.scores, make([]float64, part)), append(r.counts, make([]uint16, len(cars)+1))
-	}
-	for _, p := range places[:len(cars)] {
-		r.car = append(r.car, at[p.ID])
-	}
-	return r
-}
-
-// rank makes the scores of draws from to to into ranks: in each, 1 and one more for
-// each car with more points. Cars are put into bins by points, the most first, which
-// leaves little to sort.
-func (r *ranking) rank(from, to int) {
-	type scored struct {
-		score float64
-		car   int32
-	}
-	n := len(r.scores)
-	all, sorted, bin, ends := make([]float64, n), make([]scored, n), make([]int32, n), make([]int32, n+1)
-	for d := from; d < to; d++ {
-		low, high := r.scores[0][d], r.scores[0][d]
-		for i, s := range r.scores {
-			score := s[d]
-			all[i], low, high = score, min(low, score), max(high, score)
-		}
-		span := high - low
-		if span == 0 {
-			span = 1
-		}
-		clear(ends)
-		for i, score := range all {
-			bin[i] = int32((high - score) / span * float64(n-1)) // first divided: span may be next to nothing
-			ends[bin[i]+1]++
-		}
-		for b := range n {
-			ends[b+1] += ends[b]
-		}
-		for i, score := range all { // each bin's end moves from where it begins to where it ends
-			sorted[ends[bin[i]]] = scored{score, int32(i)}
-			ends[bin[i]]++
-		}
-		begin := int32(0)
-		for _, end := range ends[:n] {
-			if end > begin+1 {
-				slices.SortFunc(sorted[begin:end], func(a, b scored) int { return cmp.Compare(b.score, a.score) })
-			}
-			begin = end
-		}
-		rank, last := 0, 0.0
-		for k, c := range sorted {
-			if k == 0 || c.score < last {
-				rank, last = k+1, c.score
-			}
-			r.scores[c.car][d] = float64(rank)
-		}
-	}
-}
-
-// ranges fills in the places' ranges from the counts.
-func (r *ranking) ranges() {
-	for i, car := range r.car {
-		// The rank that is k-th of all draws', the best first.
-		at := func(k int) int {
-			rank := 0
-			for ; k >= int(r.counts[car][rank]); rank++ {
-				k -= int(r.counts[car][rank])
-			}
-			return rank
-		}
-		p := &r.places[i]
-		p.Lowest, p.Highest = min(at(draws*25/1000), p.Rank), max(at(draws*975/1000-1), p.Rank)
 	}
 }
 
@@ -248,14 +165,14 @@ func (v *value) draw(one, other []float64) {
 // A balance is in how many draws one car had more points than another, and less.
 type balance struct{ more, less int }
 
-func (b *balance) add(one, other []float64) {
+func (b *balance) add(one, other []uint32) {
 	other = other[:len(one)]
 	for d, x := range one {
 		more, less := 0, 0 // added in any case: nobody foretells which it is
-		if x > other[d] {
+		if x < other[d] {
 			more = 1
 		}
-		if x < other[d] {
+		if x > other[d] {
 			less = 1
 		}
 		b.more, b.less = b.more+more, b.less+less

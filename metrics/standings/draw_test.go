@@ -183,6 +183,38 @@ func TestFarthest(t *testing.T) {
 	}
 }
 
+// Whatever lies where, in one heap, beyond what the bins were laid over or at next to
+// nothing from others: ranks are counted ones.
+func TestRanksByCounting(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		n := rapid.IntRange(1, 60).Draw(t, "n")
+		r := newRanking(make([]Place, n), make([]Car, n))
+		score := rapid.OneOf(rapid.SampledFrom([]float64{0, 0, 50, 100, 100}), rapid.Float64Range(0, 100), rapid.Float64Range(50, 50.001), rapid.Float64Range(0, 1e-320))
+		laid := rapid.SliceOfN(score, n, n).Draw(t, "laid over")
+		for i := range r.scores {
+			r.scores[i] = laid[i/part]
+		}
+		r.spread()
+		for i, score := range rapid.SliceOfN(score, n*tile, n*tile).Draw(t, "ranked") {
+			r.scores[i/tile*part+i%tile] = score
+		}
+		r.rank(0, tile, newScratch(n))
+		for d := range tile {
+			for i := range n {
+				want := uint32(1)
+				for j := range n {
+					if r.scores[j*part+d] > r.scores[i*part+d] {
+						want++
+					}
+				}
+				if got := r.ranks[i*part+d]; got != want {
+					t.Fatalf("draw %d, car %d: %d, counted %d", d, i, got, want)
+				}
+			}
+		}
+	})
+}
+
 // BenchmarkRank also tells the processors' time, which other work on the machine
 // does not lengthen as it does the clock's.
 func BenchmarkRank(b *testing.B) {
@@ -209,9 +241,20 @@ func BenchmarkRank(b *testing.B) {
 // all have the same rank: what the bins are by must not overflow.
 func TestRankOfNextToNothing(t *testing.T) {
 	tiny := math.SmallestNonzeroFloat64
-	r := &ranking{scores: [][]float64{{0, 7, 100}, {tiny, 7, 0}, {2 * tiny, 7, 50}}}
-	r.rank(0, 3)
-	if got, want := fmt.Sprint(r.scores), "[[3 1 1] [2 1 3] [1 1 2]]"; got != want {
-		t.Errorf("%s, want %s", got, want)
+	for _, c := range []struct {
+		scores [3]float64
+		want   [3]uint32
+	}{{[3]float64{0, tiny, 2 * tiny}, [3]uint32{3, 2, 1}}, {[3]float64{7, 7, 7}, [3]uint32{1, 1, 1}}, {[3]float64{100, 0, 50}, [3]uint32{1, 3, 2}}, {[3]float64{0, tiny, 0}, [3]uint32{2, 1, 2}}} {
+		r := newRanking(make([]Place, 3), make([]Car, 3))
+		for i, score := range c.scores {
+			for d := range part {
+				r.scores[i*part+d] = score
+			}
+		}
+		r.spread()
+		r.rank(0, share, newScratch(3))
+		if got := [3]uint32{r.ranks[0], r.ranks[part], r.ranks[2*part]}; got != c.want {
+			t.Errorf("%v, want %v", got, c.want)
+		}
 	}
 }
