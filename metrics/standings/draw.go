@@ -23,11 +23,6 @@ const (
 	share = 40
 )
 
-// Beside is how many cars each is set beside in Before: those right after it. Of
-// cars that are further apart the places tell, and all pairs of a thousand cars
-// would be half a million.
-const Beside = 20
-
 // draw fills in the ranges and Before for the ranked cars. The scores of all
 // rankings come from the same draws.
 func (t *Table) draw(cars []Car, scales []Scale) {
@@ -45,10 +40,7 @@ func (t *Table) draw(cars []Car, scales []Scale) {
 	for i, c := range cars {
 		values[i] = valuesOf(c, scales)
 	}
-	before := make([][]balance, n)
-	for i := range before {
-		before[i] = make([]balance, min(Beside, n-1-i))
-	}
+	before := newBefore(first)
 	spare := sync.Pool{New: func() any { return newScratch(n) }}
 	for p := range draws / part {
 		each(n, func(i int) {
@@ -79,20 +71,11 @@ func (t *Table) draw(cars []Car, scales []Scale) {
 			for _, r := range all {
 				r.count(i)
 			}
+			before.pack(i)
 		})
-		each(n, func(i int) {
-			for k := range before[i] {
-				before[i][k].add(first.ranksOf(first.car[i]), first.ranksOf(first.car[i+1+k]))
-			}
-		})
+		each(n, before.compare)
 	}
-	t.Before = make([][]float64, n)
-	for i := range before {
-		t.Before[i] = make([]float64, len(before[i]))
-		for k, b := range before[i] {
-			t.Before[i][k] = (float64(b.more) + float64(draws-b.more-b.less)/2) / draws
-		}
-	}
+	t.Before = before.shares()
 	for _, r := range all {
 		r.ranges()
 	}
@@ -159,23 +142,6 @@ func (v *value) draw(one, other []float64) {
 		points := weight * earned(mean+u*x, zero, span)
 		one[d] += points
 		other[d] += points
-	}
-}
-
-// A balance is in how many draws one car had more points than another, and less.
-type balance struct{ more, less int }
-
-func (b *balance) add(one, other []uint32) {
-	other = other[:len(one)]
-	for d, x := range one {
-		more, less := 0, 0 // added in any case: nobody foretells which it is
-		if x < other[d] {
-			more = 1
-		}
-		if x > other[d] {
-			less = 1
-		}
-		b.more, b.less = b.more+more, b.less+less
 	}
 }
 

@@ -1,6 +1,7 @@
 package standings
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"math/rand/v2"
@@ -181,6 +182,35 @@ func TestFarthest(t *testing.T) {
 	if x := rand.New(&sequence{1<<31 - 1, 1, 0}).NormFloat64(); math.Abs(x-14.1138) > 1e-4 || x > farthest {
 		t.Errorf("a draw of %v", x)
 	}
+}
+
+// Of ranks that lie side by side in a word each is compared by itself, up to the
+// largest that has room.
+func TestTwiceAhead(t *testing.T) {
+	for cars, want := range map[int]int{1: 16, 32767: 16, 32768: 32} { // 32767 is 15 bits of 1
+		if got := widthOf(cars); got != want {
+			t.Errorf("ranks of %d cars have %d bits, want %d", cars, got, want)
+		}
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		width := rapid.SampledFrom([]int{16, 32}).Draw(t, "width")
+		rank := rapid.OneOf(rapid.Uint32Range(1, 4), rapid.Uint32Range(1, 1<<(width-1)-1), rapid.Just(uint32(1<<(width-1)-1)))
+		two := &ranking{n: 2, car: []int{1, 0}, ranks: rapid.SliceOfN(rank, 2*part, 2*part).Draw(t, "ranks")}
+		b := newBefore(two)
+		b.width = width
+		for i := range b.words {
+			b.words[i] = make([]uint64, part*width/64)
+			b.pack(i)
+		}
+		b.compare(0)
+		want := 0
+		for d := range part {
+			want += 1 + cmp.Compare(two.ranks[d], two.ranks[part+d])
+		}
+		if got := b.twice[0][0]; got != want {
+			t.Fatalf("%d, counted %d", got, want)
+		}
+	})
 }
 
 // Whatever lies where, in one heap, beyond what the bins were laid over or at next to
