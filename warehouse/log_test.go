@@ -18,14 +18,8 @@ func TestKeptLogs(t *testing.T) {
 			t.Fatal(err)
 		}
 		put(s)
-		if err := s.Close(); err != nil {
-			t.Fatal(err)
-		}
-		w, err := OpenWorkspace(ctx, name, Limits{})
-		if err != nil {
-			t.Fatal(err)
-		}
-		defer w.Close()
+		w := closed(t, s, name)
+		defer w.Close() // the next store wants the file for itself
 		got := map[string]Log{}
 		for _, least := range []bool{false, true} {
 			seen := map[string]bool{}

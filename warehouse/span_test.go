@@ -191,14 +191,7 @@ func TestMigratedEditions(t *testing.T) {
 	if err := s.PutEdition(ctx, Edition{ID: "newest", Gates: []Gate{stay}}, func() error { return nil }); err != nil {
 		t.Fatal(err)
 	}
-	if err := s.Close(); err != nil {
-		t.Fatal(err)
-	}
-	w, err := OpenWorkspace(ctx, name, Limits{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer w.Close()
+	w := closed(t, s, name)
 	got := told(t, "select first_no, last_no, reason from series.gate_span order by all", w.Query)
 	if !slices.Equal(got, []string{"[1 1 so]", "[2 2147483647 not so]"}) {
 		t.Errorf("gates stand so: %q", got)

@@ -88,15 +88,7 @@ func TestLoadAndRead(t *testing.T) {
 	}
 	load(t, s, [][2]float64{{0, 5}, {10, 5}, {20, 24}}, false)
 	load(t, s, [][2]float64{{20, 24}, {0, 5}}, true) // a changed source replaces its own rows
-	if err := s.Close(); err != nil {
-		t.Fatal(err)
-	}
-
-	w, err := OpenWorkspace(ctx, name, Limits{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer w.Close()
+	w := closed(t, s, name)
 	check := func(q, want string) {
 		t.Helper()
 		rows, err := w.Query(ctx, q)
@@ -160,12 +152,7 @@ func TestExplain(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	s.Close()
-	w, err := OpenWorkspace(ctx, name, Limits{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer w.Close()
+	w := closed(t, s, name)
 	for text, want := range map[string]string{
 		"-- head\nselect\n  sesion_id from session": `q.sql:3:3: referenced column "sesion_id" not found in FROM clause (did you mean "session_id"?)`,
 		"select 1 fro session":                      `q.sql:1:14: syntax error at or near "session"`,
@@ -217,4 +204,18 @@ func TestNewerSchema(t *testing.T) {
 	if _, err := Open(ctx, name); !errors.Is(err, ErrNewer) {
 		t.Error(err)
 	}
+}
+
+// closed closes a store and opens its file for reading, until the test ends.
+func closed(t *testing.T, s *Store, name string) *Workspace {
+	t.Helper()
+	if err := s.Close(); err != nil {
+		t.Fatal(err)
+	}
+	w, err := OpenWorkspace(context.Background(), name, Limits{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { w.Close() })
+	return w
 }

@@ -144,14 +144,7 @@ func TestHoldContinued(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := s.Close(); err != nil {
-		t.Fatal(err)
-	}
-	w, err := OpenWorkspace(ctx, name, Limits{})
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer w.Close()
+	w := closed(t, s, name)
 	if err := w.Scope(ctx, []string{"a"}); err != nil {
 		t.Fatal(err)
 	}
