@@ -3,6 +3,7 @@ package metrics
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -206,7 +207,11 @@ func spread(r uncertainty.Replicates) *edition.Spread {
 	if r.N < 2 {
 		return nil
 	}
-	return &edition.Spread{Sessions: r.N, Within: r.Within, Between: r.Between}
+	free := r.Free
+	if free == 0 {
+		free = math.Inf(1)
+	}
+	return &edition.Spread{Sessions: r.N, Within: r.Within, Between: r.Between, Expanded: rounded(r.U * uncertainty.Coverage(0.95, free))}
 }
 
 // combined is the value of a figure over sessions. note says why there is none,

@@ -167,6 +167,11 @@ func TestReplicatesAreNotDropped(t *testing.T) {
 	if math.Abs(*st.Values[0].U-math.Sqrt(109.0/3)) > 1e-12 {
 		t.Error(*st.Values[0].U)
 	}
+	// 109² / (108.75²/2) is 2.009 degrees of freedom; of 2 and of 3, Student's t for 95 %
+	// is 4.30 and 3.18 (JCGM 100, table G.2), so between 25.9 and 19.2, and close to 25.9.
+	if x := st.Values[0].Spread.Expanded; x > 4.303*math.Sqrt(109.0/3) || x < 4.28*math.Sqrt(109.0/3) {
+		t.Error(x)
+	}
 }
 
 // By hand: 40 and 44 of one car, 50 and 54 of another. Within, 8 + 8 with 2 degrees

@@ -270,6 +270,9 @@ type Spread struct {
 	Sessions int     `json:"sessions"`
 	Within   float64 `json:"within"`  // standard uncertainty of one session's value, root mean square
 	Between  float64 `json:"between"` // standard deviation that sessions add to that
+	// Expanded is the expanded uncertainty of their mean for 95 %, which is large where few
+	// sessions tell how far they scatter (JCGM 100, G.3).
+	Expanded float64 `json:"expanded"`
 }
 
 // A Variance is how far the sessions of one car differ in a figure, all cars

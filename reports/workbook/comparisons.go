@@ -48,7 +48,7 @@ func (b *book) fillComparisons() {
 	}{
 		{"By category", "The ranking by the points of each category alone, at the edition's weights.", b.fillCategories},
 		{"How firm the first place is", "How far one weight may move, the others as they are, before another car has the most points.", b.fillShifts},
-		{"Sessions of one car, combined", "The mean of a car's sessions, what one of them is uncertain by, and what they differ by beyond that.", b.fillReplicates},
+		{"Sessions of one car, combined", "The mean of a car's sessions, what one of them is uncertain by, and what they differ by beyond that. Two or three sessions tell little of how far they scatter, so the range in which the mean lies with 95 % is wide then (Student's t).", b.fillReplicates},
 		{"One car's nights beside cars", "The standard deviation between sessions of one car, and between cars beyond that (one-way analysis of variance); p is the chance of such an F if all cars were alike.", b.fillVariances},
 		{"Other windows of charge", "What each window would make of the ranked cars. Places gained are against the common window.", b.fillWindows},
 	} {
@@ -175,6 +175,7 @@ func (b *book) fillReplicates(row int) int {
 		s.put(4, row, v.Value, body.with(unitFormat(d, unit, "", "")))
 		s.put(5, row, v.Spread.Within, body.with(unitFormat(d, unit, "± ", "")))
 		s.put(6, row, v.Spread.Between, body.with(unitFormat(d, unit, "± ", "")))
+		s.put(7, row, v.Spread.Expanded, body.with(unitFormat(d, unit, "± ", "")))
 	}
 	for _, st := range b.e.Standings {
 		for i, v := range st.Values {
@@ -187,8 +188,8 @@ func (b *book) fillReplicates(row int) int {
 	if row == heads {
 		return row
 	}
-	s.heads(1, heads, "car", "figure", ">sessions", ">mean", ">uncertainty of one session", ">what sessions add to that")
-	return b.compared("combined", heads, 6, row)
+	s.heads(1, heads, "car", "figure", ">sessions", ">mean", ">uncertainty of one session", ">what sessions add to that", ">95 % range of the mean")
+	return b.compared("combined", heads, 7, row)
 }
 
 // fillMoved lists what moved since the edition before.
