@@ -67,9 +67,10 @@ type Ask struct {
 
 // Write writes the edition into the folder editions/ID below dir and returns
 // that folder. Its files are made read-only. The reports say what moved since
-// before, the edition before it; nil if there is none. If ctx ends before the
-// edition is whole, there is none.
-func Write(ctx context.Context, dir string, e *edition.Edition, logs []edition.Log, before *edition.Edition) (string, error) {
+// before, the edition before it; nil if there is none. Once all is written, and before
+// it is moved to its place, publish is called: if that fails, or ctx has ended by then,
+// there is no edition.
+func Write(ctx context.Context, dir string, e *edition.Edition, logs []edition.Log, before *edition.Edition, publish func() error) (string, error) {
 	final := filepath.Join(dir, "editions", e.ID)
 	if _, err := os.Lstat(final); err == nil {
 		return "", fmt.Errorf("reports: edition %s: %w", e.ID, ErrExists)
@@ -86,12 +87,16 @@ func Write(ctx context.Context, dir string, e *edition.Edition, logs []edition.L
 		if err := cmp.Or(ended(made), sealed); err != nil {
 			return err
 		}
-		return filepath.WalkDir(tmp, func(name string, d fs.DirEntry, err error) error {
+		err := filepath.WalkDir(tmp, func(name string, d fs.DirEntry, err error) error {
 			if err == nil && !d.IsDir() {
 				err = os.Chmod(name, 0o444)
 			}
 			return err
 		})
+		if err != nil {
+			return err
+		}
+		return publish()
 	})
 	if err != nil {
 		return "", fmt.Errorf("reports: edition %s: %w", e.ID, err)
@@ -107,9 +112,9 @@ func Again(ctx context.Context, dir, id, to string, ask Ask) error {
 	if err != nil {
 		return err
 	}
-	f, err := os.Open(filepath.Join(dir, "editions", id, DataFolder, bundle.LogsFile))
+	f, err := open(dir, id, bundle.LogsFile)
 	if err != nil {
-		return fmt.Errorf("reports: edition %s: %w", id, err)
+		return err
 	}
 	defer f.Close()
 	logs, err := edition.ReadLogs(f)
@@ -291,14 +296,33 @@ func compareIDs(a, b string) int {
 // Read reads an edition of the series folder dir back. Its error is a
 // *diag.Diagnostic where the edition's data is broken.
 func Read(dir, name string) (*edition.Edition, error) {
-	f, err := os.Open(filepath.Join(dir, "editions", name, DataFolder, bundle.EditionFile))
+	f, err := open(dir, name, bundle.EditionFile)
 	if err != nil {
-		return nil, fmt.Errorf("reports: %w", err)
+		return nil, err
 	}
 	defer f.Close()
 	e, err := edition.Read(f)
 	if err != nil {
-		return nil, diag.New(diag.Pos{File: f.Name()}, "the edition is broken: %v", err).WithHint("move the folder editions/%s away; a run does not need it", name)
+		return nil, broken(f.Name(), name, err.Error())
 	}
 	return e, nil
+}
+
+// open opens a file of an edition's data. Its error is a *diag.Diagnostic where it is
+// none.
+func open(dir, name, file string) (*os.File, error) {
+	folder := filepath.Join(dir, "editions", name, DataFolder)
+	path := filepath.Join(folder, file)
+	if diag.IsPipe(os.DirFS(folder), file) {
+		return nil, broken(path, name, "it is "+diag.Pipe)
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, fmt.Errorf("reports: edition %s: %w", name, err)
+	}
+	return f, nil
+}
+
+func broken(path, name, why string) *diag.Diagnostic {
+	return diag.New(diag.Pos{File: path}, "the edition is broken: %s", why).WithHint("move the folder editions/%s away; a run does not need it", name)
 }

@@ -43,12 +43,13 @@ func TestInterrupted(t *testing.T) {
 	dir := t.TempDir()
 	e := &edition.Edition{ID: "2026-02-01T0930Z", Title: "t"}
 	ctx, interrupt := context.WithCancel(context.Background())
-	if _, err := Write(ctx, dir, e, nil, nil); err != nil {
+	publish := func() error { return nil }
+	if _, err := Write(ctx, dir, e, nil, nil, publish); err != nil {
 		t.Fatal(err)
 	}
 	interrupt()
 	e.ID = "2026-02-01T0931Z"
-	if _, err := Write(ctx, dir, e, nil, nil); !errors.Is(err, context.Canceled) {
+	if _, err := Write(ctx, dir, e, nil, nil, publish); !errors.Is(err, context.Canceled) {
 		t.Error(err)
 	}
 	left, err := os.ReadDir(filepath.Join(dir, "editions"))

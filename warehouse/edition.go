@@ -88,6 +88,15 @@ func (s *Store) PutEdition(ctx context.Context, e Edition, written func() error)
 	return nil
 }
 
+// HasEdition reports whether the warehouse keeps the edition's rows.
+func (w *Workspace) HasEdition(ctx context.Context, id string) (bool, error) {
+	var n int
+	if err := w.conn.QueryRowContext(ctx, `select count(*) from series.edition where edition_id = ?`, id).Scan(&n); err != nil {
+		return false, fmt.Errorf("warehouse: edition %s: %w", id, err)
+	}
+	return n > 0, nil
+}
+
 // maybe is a number, or NULL for nil.
 func maybe(v *float64) any {
 	if v == nil {

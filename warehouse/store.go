@@ -13,13 +13,16 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"os"
 	"path"
+	"path/filepath"
 	"strconv"
 	"strings"
 
 	"github.com/marcboeker/go-duckdb"
 
 	"coldbench/warehouse/channel"
+	"coldbench/warehouse/diag"
 )
 
 //go:embed migrations/*.sql
@@ -57,8 +60,19 @@ func meant(err error) error {
 	return err
 }
 
+// readable is why what lies at name cannot be a warehouse, for what DuckDB would wait for.
+func readable(name string) error {
+	if diag.IsPipe(os.DirFS(filepath.Dir(name)), filepath.Base(name)) {
+		return errors.New("it is " + diag.Pipe)
+	}
+	return nil
+}
+
 func open(ctx context.Context, name string) (s *Store, err error) {
 	s = &Store{}
+	if err := readable(name); err != nil {
+		return s, err
+	}
 	defer func() {
 		if err != nil {
 			s.Close()

@@ -156,6 +156,7 @@ func TestExplain(t *testing.T) {
 	for text, want := range map[string]string{
 		"-- head\nselect\n  sesion_id from session": `q.sql:3:3: referenced column "sesion_id" not found in FROM clause (did you mean "session_id"?)`,
 		"select 1 fro session":                      `q.sql:1:14: syntax error at or near "session"`,
+		"from series.figure":                        `q.sql: table with name figure_span does not exist (ask for "figure", without "series.")`,
 		"select 1 from sesion":                      `q.sql:1:15: table with name sesion does not exist (did you mean "session"?)`,
 	} {
 		err := w.Exec(ctx, text)

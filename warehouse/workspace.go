@@ -69,6 +69,9 @@ func OpenWorkspace(ctx context.Context, name string, limits Limits) (*Workspace,
 }
 
 func (w *Workspace) open(ctx context.Context, name string, limits Limits) (err error) {
+	if err := readable(name); err != nil {
+		return err
+	}
 	if w.connector, err = duckdb.NewConnector("", nil); err != nil {
 		return err
 	}
@@ -378,6 +381,9 @@ func (w *Workspace) Explain(ctx context.Context, err error, file, text, head str
 			column = first
 		}
 		d.Hint = fmt.Sprintf("did you mean %q?", column)
+		if table, ok := strings.CutSuffix(column, "_span"); ok { // the file's own view of it cannot be reached from here
+			d.Hint = fmt.Sprintf("ask for %q, without \"series.\"", table)
+		}
 	}
 	return d
 }

@@ -114,6 +114,22 @@ func (a *app) runSeries(ctx context.Context, dir string, moment time.Time, asJSO
 	if before != nil && edition.Same(before, e) {
 		e = before
 		fmt.Fprintf(a.err, "nothing changed since edition %s; no new one is written\n", before.ID)
+		have, err := w.HasEdition(ctx, e.ID)
+		if err != nil {
+			return err
+		}
+		if !have { // somebody deleted the warehouse, or it could not be written at last
+			all, err := logs()
+			if err != nil {
+				return err
+			}
+			if err := w.Close(); err != nil {
+				return err
+			}
+			if err := keep(ctx, dir, e, all.made, func(publish func() error) error { return publish() }); err != nil {
+				return err
+			}
+		}
 	} else {
 		e.At = moment.UTC().Truncate(time.Second)
 		if before != nil && e.At.Before(before.At) {
@@ -133,8 +149,8 @@ func (a *app) runSeries(ctx context.Context, dir string, moment time.Time, asJSO
 			return err
 		}
 		var folder string
-		err = keep(ctx, dir, e, all.made, func() (err error) {
-			folder, err = reports.Write(ctx, dir, e, all.logs, before)
+		err = keep(ctx, dir, e, all.made, func(publish func() error) (err error) {
+			folder, err = reports.Write(ctx, dir, e, all.logs, before, publish)
 			return err
 		})
 		if err != nil {
@@ -282,22 +298,32 @@ func compute(ctx context.Context, w *warehouse.Workspace, s *series.Series, cat 
 }
 
 // keep writes the edition's rows, and the logs that were made for it, into the
-// warehouse, while write writes the edition. The error of write is its own, and
-// nothing is kept then.
-func keep(ctx context.Context, dir string, e *edition.Edition, made []warehouse.Log, write func() error) error {
+// warehouse, while write writes the edition. write calls publish before the edition can
+// be seen, which waits until the rows are in and fails if they cannot be. The error of
+// write is its own, and nothing is kept then.
+func keep(ctx context.Context, dir string, e *edition.Edition, made []warehouse.Log, write func(publish func() error) error) error {
 	store, err := warehouse.Open(ctx, warehouseFile(dir))
 	if err != nil {
 		return err
 	}
 	defer store.Close()
-	written := later(func() (struct{}, error) { return struct{}{}, write() })
+	in := make(chan error, 1)
+	written := later(func() (struct{}, error) { return struct{}{}, write(func() error { return <-in }) })
 	rows := metrics.Rows(e)
 	rows.Logs = made
-	err = store.PutEdition(ctx, rows, func() error { _, err := written(); return err })
-	if _, werr := written(); werr != nil {
-		return werr
-	}
+	err = store.PutEdition(ctx, rows, func() error {
+		in <- nil
+		_, err := written()
+		return err
+	})
 	if err != nil {
+		select {
+		case in <- err:
+		default: // it was told that they are in
+		}
+		if _, werr := written(); errors.Is(err, werr) {
+			return werr
+		}
 		return err
 	}
 	return store.Close()

@@ -1,6 +1,7 @@
 package series
 
 import (
+	"errors"
 	"fmt"
 	"io/fs"
 	"maps"
@@ -175,7 +176,10 @@ func (s *Series) checkSession(fsys fs.FS, ses *Session, kinds []string, bad map[
 		if slices.ContainsFunc(ses.Sources[:i], func(o Source) bool { return path.Clean(o.File) == path.Clean(src.File) }) {
 			l.Add(at("file"), "source %q is listed twice", src.File)
 		}
-		if info, err := fs.Stat(fsys, ses.Path(*src)); err != nil {
+		var denied *fs.PathError
+		if info, err := fs.Stat(fsys, ses.Path(*src)); errors.As(err, &denied) && !errors.Is(err, fs.ErrNotExist) {
+			l.Add(at("file"), "source %q cannot be read: %v", src.File, denied.Err)
+		} else if err != nil {
 			l.Add(at("file"), "source %q not found", src.File).WithHint("it must lie in %s", path.Dir(ses.Path(*src)))
 		} else if info.IsDir() {
 			l.Add(at("file"), "source %q is a folder", src.File)

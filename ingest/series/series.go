@@ -18,6 +18,7 @@ import (
 	"strings"
 	"time"
 	_ "time/tzdata" // zones must resolve on a machine without them
+	"unicode/utf8"
 
 	"github.com/pelletier/go-toml/v2"
 
@@ -269,6 +270,10 @@ func Load(dir string, kinds []string) (*Series, diag.List, error) {
 		return nil, nil, fmt.Errorf("series: %w", err)
 	}
 	for _, e := range entries {
+		if !utf8.ValidString(e.Name()) {
+			problems.Add(diag.Pos{File: "sessions"}, "the name of %q is not UTF-8, so it is not read", e.Name()).WithHint("give it another name")
+			continue
+		}
 		// A link to a folder is one; a link that leads nowhere is told of below.
 		if info, err := fs.Stat(fsys, path.Join("sessions", e.Name())); err == nil && !info.IsDir() || err != nil && e.Type()&fs.ModeSymlink == 0 || strings.HasPrefix(e.Name(), ".") {
 			continue

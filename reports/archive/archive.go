@@ -104,19 +104,23 @@ func (m Member) pack() (p packed) {
 	return p
 }
 
+// version 2.0 of the format brought deflate (APPNOTE 4.4.3.2).
+const version = 20
+
 // header is what does not depend on the content.
 func (m Member) header() zip.FileHeader {
-	h := zip.FileHeader{Name: m.Name, Method: zip.Deflate}
+	h := zip.FileHeader{Name: m.Name, Method: zip.Deflate, CreatorVersion: version, ReaderVersion: version}
 	if m.Stored {
 		h.Method = zip.Store
 	}
 	if strings.ContainsFunc(m.Name, func(r rune) bool { return r >= utf8.RuneSelf }) {
 		h.Flags = 0x800 // the name is UTF-8 (APPNOTE 4.4.4, bit 11)
 	}
-	// The format's own date has no zone and is good to two seconds. Readers that know
-	// better take the second one (APPNOTE 4.6.1; 0x5455: the extended timestamp of
-	// Info-ZIP's extrafld.txt), which they do for dates that it can tell.
-	h.SetModTime(m.Modified)
+	// The format's own date has no zone, is good to two seconds, and ends with 2107.
+	// Readers that know better take the second one (APPNOTE 4.6.1; 0x5455: the extended
+	// timestamp of Info-ZIP's extrafld.txt), where it can tell the date.
+	at := m.Modified.UTC()
+	h.SetModTime(time.Date(min(max(at.Year(), 1980), 2107), at.Month(), at.Day(), at.Hour(), at.Minute(), at.Second(), 0, time.UTC))
 	if s := m.Modified.Unix(); s == int64(uint32(s)) {
 		h.Extra = binary.LittleEndian.AppendUint32([]byte{0x55, 0x54, 5, 0, 1}, uint32(s))
 	}

@@ -297,11 +297,12 @@ func (s *sheet) list(row, toCol int, text string, said [][2]string) int {
 
 // fillPairs lists how sure it is that one car is before another: of many cars, where
 // that is in doubt, since nobody reads thousands of rows that say what the places say.
+// An edition holds no pairs that are further apart than standings.Beside.
 func (b *book) fillPairs(r *ranking, row int) int {
 	pairs, text := b.e.Pairs, "Who is before whom, at the edition's weights"
 	if len(r.cars) > pageOfCars {
 		pairs = slices.DeleteFunc(slices.Clone(pairs), func(p edition.Pair) bool { return p.Probability < 0.01 || p.Probability > 0.99 })
-		text = "Who is before whom, at the edition's weights, where it is not 99 % sure"
+		text = fmt.Sprintf("Who is before whom, at the edition's weights, of each car and the %d after it, where it is not 99 %% sure", standings.Beside)
 	}
 	if len(pairs) == 0 {
 		return row

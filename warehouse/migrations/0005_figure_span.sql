@@ -1,8 +1,8 @@
 -- A figure or a gate that stays as it is from edition to edition is kept once, with the
 -- numbers of the first and the last of these; 2147483647: it still stands. Editions are
--- numbered as they come.
+-- numbered as they come; of one minute, ...-9 before ...-10.
 alter table edition add column edition_no integer;
-update edition set edition_no = n from (select edition_id as id, row_number() over (order by at, edition_id)::integer as n from edition) where edition_id = id;
+update edition set edition_no = n from (select edition_id as id, row_number() over (order by at, length(edition_id), edition_id)::integer as n from edition) where edition_id = id;
 
 create table figure_span (
     session_id varchar not null,
