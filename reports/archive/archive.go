@@ -72,7 +72,7 @@ type packed struct {
 	err    error
 }
 
-// compressors are kept, since each has tables of half a megabyte.
+// compressors are kept, since each has large tables.
 var compressors = sync.Pool{New: func() any {
 	w, err := flate.NewWriter(nil, flate.DefaultCompression)
 	if err != nil {
