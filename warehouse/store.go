@@ -60,10 +60,19 @@ func meant(err error) error {
 	return err
 }
 
+// attach is the statement that makes a file the database series. Its name cannot be
+// bound.
+func attach(name string) string {
+	return `attach '` + strings.ReplaceAll(name, `'`, `''`) + `' as series`
+}
+
 // readable is why what lies at name cannot be a warehouse, for what DuckDB would wait for.
 func readable(name string) error {
 	if diag.IsPipe(os.DirFS(filepath.Dir(name)), filepath.Base(name)) {
 		return errors.New("it is " + diag.Pipe)
+	}
+	if strings.Contains(name, "?") {
+		return errors.New("DuckDB cannot keep its files below a folder with a question mark in its name: give the folder another")
 	}
 	return nil
 }
@@ -78,12 +87,18 @@ func open(ctx context.Context, name string) (s *Store, err error) {
 			s.Close()
 		}
 	}()
-	if s.connector, err = duckdb.NewConnector(name, nil); err != nil {
+	// Not as the driver's own database: it reads % and ? in a name as those of an address.
+	if s.connector, err = duckdb.NewConnector("", nil); err != nil {
 		return s, err
 	}
 	s.db = sql.OpenDB(s.connector)
 	if s.conn, err = s.db.Conn(ctx); err != nil {
 		return s, err
+	}
+	for _, q := range []string{attach(name), `use series`} {
+		if _, err := s.conn.ExecContext(ctx, q); err != nil {
+			return s, err
+		}
 	}
 	return s, s.migrate(ctx)
 }

@@ -188,6 +188,28 @@ func TestOpenTellsWhatToDo(t *testing.T) {
 	}
 }
 
+// A folder's name is a name, whatever stands in it; what DuckDB cannot do is said.
+func TestFolderNames(t *testing.T) {
+	for _, folder := range []string{"50% x", "%20", "it's", "ä #1", "a;b", "[x]*"} {
+		name := filepath.Join(t.TempDir(), folder, "series.duckdb")
+		if err := os.Mkdir(filepath.Dir(name), 0o755); err != nil {
+			t.Fatal(err)
+		}
+		s, err := Open(context.Background(), name)
+		if err != nil {
+			t.Errorf("%s: %v", folder, err)
+			continue
+		}
+		closed(t, s, name)
+		if _, err := os.Stat(name); err != nil {
+			t.Error(err)
+		}
+	}
+	if _, err := Open(context.Background(), "what?/series.duckdb"); err == nil || !strings.Contains(err.Error(), "question mark") {
+		t.Error(err)
+	}
+}
+
 // A warehouse of a later program is not touched.
 func TestNewerSchema(t *testing.T) {
 	ctx := context.Background()

@@ -79,8 +79,8 @@ func (w *Workspace) open(ctx context.Context, name string, limits Limits) (err e
 	if w.conn, err = w.db.Conn(ctx); err != nil {
 		return err
 	}
-	// Neither a file's name nor a setting can be bound.
-	setup := []string{`attach '` + strings.ReplaceAll(name, `'`, `''`) + `' as series (read_only)`}
+	// A setting cannot be bound.
+	setup := []string{attach(name) + ` (read_only)`}
 	if limits.Memory != "" {
 		setup = append(setup, `set memory_limit = '`+strings.ReplaceAll(limits.Memory, `'`, `''`)+`'`)
 	}
