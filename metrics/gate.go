@@ -27,6 +27,7 @@ type Gate struct {
 	Rule   string  // one sentence, for people, with the precedent
 	beyond func(value, u, limit float64) float64
 	reason string // a format of value and limit, each behind its digits
+	ask    string // what to look into where the rule is not kept, or ""
 	digits int    // after the point
 	one    string // the same for a value that is shown as a whole 1; "": no different
 
@@ -82,7 +83,7 @@ var gates = []Gate{
 		beyond: above, reason: "a row every %.*f s, the protocol asks for one every %.*f s"},
 	{Name: "log-whole", Title: "Logged without a break", Figure: "unlogged_time", Limit: 10, Unit: "min", Action: Flag,
 		Rule:   "From the plug-in to the end of the charge the log of power was silent for ten minutes at most, all breaks together: in a longer one the charge may have stood still, and a clock that leaps ahead looks the same and makes every time longer. Definition is ours.",
-		beyond: above, digits: 1, reason: "the log of power was silent for %.*f min before the end of the charge, the protocol allows %.*f min: did a logger stop, or its clock leap?"},
+		beyond: above, digits: 1, reason: "the log of power was silent for %.*f min before the end of the charge, the protocol allows %.*f min", ask: "did a logger stop, or its clock leap?"},
 	{Name: "charger-enough", Title: "Charger not the limit", Figure: "charger_limited", Limit: 1, Unit: "min", Action: Flag,
 		Rule:   "The charger, not the car, held the power for next to no time. Where it did for longer, times and powers are the charger's, and flatter or wrong nobody else. Definition is ours.",
 		beyond: above, digits: 1, reason: "the charger held the power for %.*f min, the protocol allows %.*f min"},
@@ -94,31 +95,31 @@ var gates = []Gate{
 		beyond: awayTwice, eitherWay: true, digits: 1, reason: "the charger's register and its power are %.*f %% apart, the protocol allows %.*f %%"},
 	{Name: "clocks", Title: "Clocks agree", Figure: "clock_doubt", Limit: 60, Unit: "s", soak: true, Action: Flag,
 		Rule:   "Every log's clock is known to a minute against the session's. Definition is ours.",
-		beyond: above, reason: "a clock is known to %.*f s only, the protocol asks for %.*f s"},
+		beyond: above, reason: "a clock is taken to be right to %.*f s, the protocol asks for %.*f s"},
 	{Name: "rows-taken", Title: "Log could be read", Figure: "rows_set_aside", Limit: 1, Unit: "%", soak: true, Action: Flag,
 		Rule:   "Of no log more than a percent of the rows had to be set aside: where many are wrong, those that are left may be. Definition is ours.",
-		beyond: above, digits: 1, reason: "%.*f %% of a log's rows were set aside, the protocol allows %.*f %%: is a unit, a sign or a clock wrong?"},
+		beyond: above, digits: 1, reason: "%.*f %% of a log's rows were set aside, the protocol allows %.*f %%", ask: "is a unit, a sign or a clock wrong?"},
 	{Name: "in-step", Title: "Charger and pack in step", Figure: "out_of_step", Limit: 0.5, Unit: "kWh", Action: Flag,
 		Rule:   "The charger gave what the pack took when the pack took it, but for a minute: where they tell of it at different times, a clock is wrong, and with it what is counted from the plug-in or up to the charge; or an instrument is. Its expanded uncertainty, k = 2, is not held against it. Definition is ours.",
-		beyond: aboveTwice, digits: 2, reason: "charger and pack tell of %.*f kWh at different times, the protocol allows %.*f kWh: is a clock or an instrument wrong?"},
+		beyond: aboveTwice, digits: 2, reason: "charger and pack tell of %.*f kWh at different times, the protocol allows %.*f kWh", ask: "is a clock or an instrument wrong?"},
 	{Name: "plug-in-noted", Title: "Plug-in as noted", Figure: "plug_in_apart", Limit: 120, Unit: "s", Action: Flag,
 		Rule:   "The plug-in that times count from is one that was noted, or a charger told of, but for two minutes; its expanded uncertainty, k = 2, is not held against it. Definition is ours.",
-		beyond: aboveTwice, reason: "the nearest plug-in that was noted is %.*f s away, the protocol allows %.*f s: is the stated one right?"},
+		beyond: aboveTwice, reason: "the nearest plug-in that was noted is %.*f s away, the protocol allows %.*f s", ask: "is the stated one right?"},
 	{Name: "onset-noted", Title: "Charge not noted before", Figure: "onset_apart", Limit: 120, Unit: "s", Action: Flag,
 		Rule:   "Nobody saw the charge begin more than two minutes before the log shows it: people see late and not early, so the log's clock leapt or is wrong, or the charger's power was taken for the charge. Its expanded uncertainty, k = 2, is not held against it. Definition is ours.",
-		beyond: aboveTwice, reason: "the charge was noted %.*f s before the log shows it, the protocol allows %.*f s: did a logger's clock leap?"},
+		beyond: aboveTwice, reason: "the charge was noted %.*f s before the log shows it, the protocol allows %.*f s", ask: "did a logger's clock leap?"},
 	{Name: "plug-in", Title: "Nothing flows before plug-in", Figure: "energy_before_plug_in", Limit: 0.1, Unit: "kWh", Action: Fail,
 		Rule:   "Next to no energy flowed in the hour before the session's plug-in: what does says that the plug-in or a clock is wrong, and with it every time that counts from there. Its expanded uncertainty, k = 2, is not held against it. Definition is ours.",
-		beyond: aboveTwice, digits: 2, reason: "%.*f kWh flowed before the plug-in, the protocol allows %.*f kWh: is the plug-in or a clock wrong?"},
+		beyond: aboveTwice, digits: 2, reason: "%.*f kWh flowed before the plug-in, the protocol allows %.*f kWh", ask: "is the plug-in or a clock wrong?"},
 	{Name: "log-begun", Title: "Logged from the start", Figure: "charge_before_log", Limit: 1, Unit: "min", Action: Fail,
 		Rule:   "The log of power began before the charge did: where its first row shows the charge running, the delay is only known to be shorter, and what flowed before is not known at all. Definition is ours; the minute is that of the log's interval.",
 		beyond: above, digits: 1, reason: "%.*f min of charge may have gone before the log began, the protocol allows %.*f min"},
 	{Name: "onset-known", Title: "Begin of the charge seen", Figure: "delay_to_onset", Limit: 2, Unit: "min", Action: Flag,
 		Rule:   "The time from the plug-in to the charge is known to two minutes of standard uncertainty: where the log was silent when the charge began, or nobody noted the plug-in, it is only known that it lies between. Definition is ours.",
-		beyond: above, sureness: true, digits: 1, reason: "the time to the charge is known to %.*f min only, the protocol asks for %.*f min: was the log silent when the charge began?"},
+		beyond: above, sureness: true, digits: 1, reason: "the time to the charge is known to %.*f min only, the protocol asks for %.*f min", ask: "was the log silent when the charge began?"},
 	{Name: "direction", Title: "The pack took energy", Figure: "energy_into_pack", Limit: -0.5, Unit: "kWh", Action: Fail,
 		Rule:   "Over the session the pack gave away next to nothing: a charge that it gives has its current's sign turned round. Definition is ours.",
-		beyond: below, digits: 1, reason: "the pack took %.*f kWh, the protocol asks for no less than %.*f kWh: is the sign of its current turned round (invert)?"},
+		beyond: below, digits: 1, reason: "the pack took %.*f kWh, the protocol asks for no less than %.*f kWh", ask: "is the sign of its current turned round (invert)?"},
 	{Name: agreementGate, Title: "Nights of one car agree", Limit: 5, Unit: "points", Action: Flag,
 		Rule: "In no figure that earns points is a session further from the car's other sessions, combined, than a few points beyond twice the uncertainty of that, which holds what the others scatter: " +
 			"the normalised error of ISO 13528 (from memory), one session left out at a time, as outliers are looked for in ASTM E178. " +
@@ -150,17 +151,25 @@ func within(beyond, u float64) edition.Verdict {
 }
 
 // said is a gate's reason. Where the limit is not kept, it has as many digits more as
-// it takes to tell the value from the limit.
-func (g Gate) said(value, limit float64, apart bool) string {
+// it takes to tell the value from the limit, and asks what is wrong; where it is kept
+// for the value's uncertainty alone, it says so.
+func (g Gate) said(value, u, limit float64, passed bool) string {
 	digits := g.digits
-	for most := digits + 4; apart && digits < most && strconv.FormatFloat(value, 'f', digits, 64) == strconv.FormatFloat(limit, 'f', digits, 64); {
+	for most := digits + 4; !passed && digits < most && strconv.FormatFloat(value, 'f', digits, 64) == strconv.FormatFloat(limit, 'f', digits, 64); {
 		digits++
 	}
 	says := g.reason
 	if g.one != "" && strconv.FormatFloat(value, 'f', digits, 64) == "1" {
 		says = g.one
 	}
-	return fmt.Sprintf(says, digits, value, digits, limit)
+	text := fmt.Sprintf(says, digits, value, digits, limit)
+	switch {
+	case !passed && g.ask != "":
+		text += ": " + g.ask
+	case passed && g.beyond(value, 0, limit) > 0:
+		text += fmt.Sprintf("; but that is uncertain by %.*f (k = 2)", digits, 2*u)
+	}
+	return text
 }
 
 // rules are the gates as a protocol sets them.
@@ -189,8 +198,6 @@ func rules(settings []GateSetting, params map[string]float64) []edition.Rule {
 	return out
 }
 
-// judge applies every gate that judges a figure to a session; to one that is no
-// charge, those of the soak.
 // surely reports whether a value of which only the least is known is beyond the limit
 // even so.
 func (g Gate) surely(f edition.Figure, limit float64) bool {
@@ -201,6 +208,8 @@ func (g Gate) surely(f edition.Figure, limit float64) bool {
 	return by > 0 && g.beyond(*f.Value+1, 0, limit) > by
 }
 
+// judge applies every gate that judges a figure to a session; to one that is no
+// charge, those of the soak.
 func judge(session string, charge bool, find func(figure string) (edition.Figure, bool), set []edition.Rule) []edition.Gate {
 	var out []edition.Gate
 	for i, g := range gates {
@@ -228,7 +237,7 @@ func judge(session string, charge bool, find func(figure string) (edition.Figure
 				shown = math.Abs(v)
 			}
 			verdict.Verdict = within(g.beyond(v, u, r.Limit), u)
-			verdict.Reason = g.said(shown, r.Limit, verdict.Verdict != edition.Passed)
+			verdict.Reason = g.said(shown, u, r.Limit, verdict.Verdict == edition.Passed)
 			if f.Status == edition.Beyond {
 				verdict.Reason += ", and " + f.Note
 			}
