@@ -126,6 +126,10 @@ var gates = []Gate{
 			"It is judged at the reference soak where all have that, else between nights within the protocol's band of each other. The one that stands out is named, and where none does all that differ are. It only flags: no night is left out for what came out of it. The limit is ours."},
 }
 
+// wrongInput are the gates that fail where a plug-in, a clock or a sign is wrong, not
+// the night.
+var wrongInput = map[string]bool{"plug-in": true, "direction": true}
+
 // Gates returns the gates in the order in which they are judged.
 func Gates() []Gate { return append([]Gate(nil), gates...) }
 

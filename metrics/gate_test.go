@@ -146,3 +146,15 @@ func TestGatesFit(t *testing.T) {
 		}
 	}
 }
+
+// A session of which a clock or a sign is wrong is refused for that, not for what it
+// makes of the night.
+func TestFailureOfInputFirst(t *testing.T) {
+	e := &edition.Edition{Gates: []edition.Gate{
+		{Session: "a", Gate: "pack-near-ambient", Verdict: edition.Failed, Reason: "27 K"}, {Session: "a", Gate: "plug-in", Verdict: edition.Failed, Reason: "5 kWh"}, {Session: "a", Gate: "direction", Verdict: edition.Failed, Reason: "-5 kWh"},
+		{Session: "b", Gate: "pack-near-ambient", Verdict: edition.Failed, Reason: "27 K"}, {Session: "b", Gate: "start-soc", Verdict: edition.Failed, Reason: "50 %"}, {Session: "b", Gate: "plug-in", Verdict: edition.Passed},
+	}}
+	if got := failures(e); len(got) != 2 || got["a"] != "plug-in: 5 kWh" || got["b"] != "pack-near-ambient: 27 K" {
+		t.Errorf("%q", got)
+	}
+}

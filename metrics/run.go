@@ -258,12 +258,13 @@ func merged(a, b []edition.Figure) []edition.Figure {
 	return append(append(out, a...), b...)
 }
 
-// failures are the sessions that failed a gate, with the first such and the reason.
+// failures are the sessions that failed a gate, with the first such and the reason; but
+// one that tells of wrong input comes before all others, which may fail for that alone.
 func failures(e *edition.Edition) map[string]string {
-	failed := map[string]string{}
+	failed, first := map[string]string{}, map[string]bool{}
 	for _, g := range e.Gates {
-		if g.Verdict == edition.Failed && failed[g.Session] == "" {
-			failed[g.Session] = g.Gate + ": " + g.Reason
+		if wrong := wrongInput[g.Gate]; g.Verdict == edition.Failed && (failed[g.Session] == "" || wrong && !first[g.Session]) {
+			failed[g.Session], first[g.Session] = g.Gate+": "+g.Reason, wrong
 		}
 	}
 	return failed

@@ -102,6 +102,10 @@ func (a *app) runSeries(ctx context.Context, dir string, moment time.Time, asJSO
 	}
 	a.print(l)
 	fine = fine && l == nil
+	if len(e.Scales) < len(s.Protocol.Points) {
+		fmt.Fprintln(a.err, "no edition is written: its points would not be those of series.toml")
+		return errProblems
+	}
 
 	before, err := newest()
 	var broken *diag.Diagnostic

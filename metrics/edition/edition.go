@@ -244,7 +244,7 @@ type Gate struct {
 // A Standing is one vehicle's place.
 type Standing struct {
 	Vehicle  string    `json:"vehicle"`
-	Place    int       `json:"place"`       // shared by cars that cannot be told apart; 0: not ranked
+	Place    int       `json:"place"`       // one more than the cars clearly ahead, so maybe shared; 0: not ranked
 	Lowest   int       `json:"best_place"`  // best and worst place that the
 	Highest  int       `json:"worst_place"` // uncertainty allows (95 %)
 	Score    float64   `json:"score"`       // 0 to 100

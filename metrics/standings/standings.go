@@ -128,7 +128,7 @@ func (t Table) Shifts(scales []Scale) []Shift {
 			at := s.Weight - lead/d
 			switch {
 			case at < 0:
-			case d > 0 && at <= s.Weight && (shift.LowerTo == "" || at > shift.Lower):
+			case d > 0 && at > 0 && at <= s.Weight && (shift.LowerTo == "" || at > shift.Lower):
 				shift.Lower, shift.LowerTo = at, p.ID
 			case d < 0 && at >= s.Weight && (shift.HigherTo == "" || at < shift.Higher):
 				shift.Higher, shift.HigherTo = at, p.ID
@@ -145,7 +145,7 @@ func (t Table) Shifts(scales []Scale) []Shift {
 func ClearlyAhead(a, b uncertainty.Value) bool { return a.V > b.V && uncertainty.Apart(a, b) > 1 }
 
 // Rank ranks cars. A car's rank is one more than the number of cars clearly
-// ahead of it, so cars that cannot be told apart share one; but it is never better
+// ahead of it, so cars that cannot be told apart mostly share one; but it is never better
 // than that of a car with more points, which what is known less well could
 // otherwise be: being known less well is no merit. Ranges of ranks and the shares of
 // Before come from draws of the values themselves, normal, or Student's where their

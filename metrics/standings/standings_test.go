@@ -215,6 +215,11 @@ func TestShifts(t *testing.T) {
 	if Rank(cars[:1], scales).Shifts(scales) != nil {
 		t.Error("one car alone has no lead")
 	}
+	// Level on y, so that without any weight on x both lead; and no weight is less than none.
+	cars[1].Values["y"] = v(20, 1)
+	if got := Rank(cars, scales).Shifts(scales)[0]; got.LowerTo != "" || got.HigherTo != "" {
+		t.Errorf("%+v", got)
+	}
 }
 
 // Just inside a shift the same car leads, just beyond it the other one does.

@@ -130,7 +130,7 @@ var words = [][2]string{
 	{"session", "one occasion with one car: a soak, then a charge, a drive, a cabin that is warmed, or the car left to stand"},
 	{"figure", "one standardised result of one session"},
 	{"gate", "a rule that decides whether a session may be ranked"},
-	{"±", "one standard uncertainty; the truth lies within twice that, about 19 times out of 20"},
+	{"±", "one standard uncertainty; the truth lies within twice that, about 19 times out of 20, but for means of two or three nights, which tell little of how far nights differ"},
 	{"measured", "from the source that the definition asks for"},
 	{"fallback", "from a worse source, such as a note; the note says which, and the uncertainty is larger"},
 	{"beyond (>)", "the log ends before it happened: the true value is larger than the one shown"},

@@ -43,7 +43,7 @@ func Standings(w io.Writer, e *edition.Edition, columns int) {
 		Table(w, append([][]string{{"car", "why"}}, unranked...), columns)
 	}
 	fmt.Fprintln(w)
-	Fold(w, "± is one standard uncertainty. Cars share a place when their points differ by less than twice their combined uncertainty, but none stands at a better one than a car with more points; "+
+	Fold(w, "± is one standard uncertainty. A car's place is one more than the number of cars that are ahead of it by more than twice their combined uncertainty, but never better than that of a car with more points; "+
 		"\""+spans+"\" is the range of places that the uncertainties allow (95 %). A missing figure earns no points. Common window: "+e.Window.String()+
 		" ("+e.Window.Why+").", columns)
 	Fold(w, "Points come from fixed scales: "+e.Holds()+".", columns)

@@ -133,7 +133,7 @@ func (b *book) rules() [][2]string {
 			"over the sum of weights. That is half of what lies between the points of the value with its standard uncertainty more and less (JCGM 100, 5.1.3): " +
 			"a value far beyond an end of the scale has none."},
 		{"place", "1, plus the number of ranked cars whose points exceed this car's by more than 2 × the root of the sum of the squares of both standard " +
-			"uncertainties; and never better than the place of a car with more points, for being known less well is no merit. Cars that cannot be told apart so share a place."},
+			"uncertainties; and never better than the place of a car with more points, for being known less well is no merit. Cars that cannot be told apart so mostly share a place."},
 		{"places, 95 %", "The range of places that the uncertainties allow, at the edition's weights. It does not move when a weight is changed here."},
 		{"window", windowText(b.e.Window)},
 		{"not ranked", "A car that fails a gate is listed without a place, with the reason. A flagged one is ranked, with the reason beside it."},
