@@ -25,10 +25,9 @@ func causesOf(a, b *Edition) *causes {
 	c := &causes{a: a, b: b, vehicle: map[string][]string{}, session: map[string][]string{}, figure: map[string]bool{}, rules: map[string]bool{}}
 	c.ofSessions()
 	for _, in := range changedInputs(a, b) {
-		text := "changed " + in.path
 		if id, ok := strings.CutPrefix(in.path, "vehicles/"); ok {
 			id = strings.TrimSuffix(id, ".toml")
-			c.vehicle[id] = append([]string{text}, c.vehicle[id]...)
+			c.vehicle[id] = append([]string{in.String()}, c.vehicle[id]...)
 		}
 	}
 	for _, d := range b.Figures {
@@ -66,9 +65,9 @@ func causesOf(a, b *Edition) *causes {
 // ofSessions finds what changed of each session: its files, its description, the
 // profiles that its files are read by.
 func (c *causes) ofSessions() {
-	inputs := map[string]bool{}
+	inputs := map[string]string{}
 	for _, in := range changedInputs(c.a, c.b) {
-		inputs[in.path] = true
+		inputs[in.path] = in.String()
 	}
 	old, now := sourcesOf(c.a), sourcesOf(c.b)
 	add := func(s Session, text string) {
@@ -85,12 +84,12 @@ func (c *causes) ofSessions() {
 		if !slices.Equal(o, now[s.ID]) {
 			add(s, "changed data of "+s.ID)
 		}
-		if name := "sessions/" + s.ID + "/session.toml"; inputs[name] {
-			add(s, "changed "+name)
+		if how := inputs["sessions/"+s.ID+"/session.toml"]; how != "" {
+			add(s, how)
 		}
 		for _, src := range s.Sources {
-			if name := "profiles/" + src.Profile + ".toml"; inputs[name] {
-				add(s, "changed "+name)
+			if how := inputs["profiles/"+src.Profile+".toml"]; how != "" {
+				add(s, how)
 			}
 		}
 	}
@@ -115,6 +114,8 @@ func sourcesOf(e *Edition) map[string][]string {
 
 // An inputChange is an input that is new, changed or gone.
 type inputChange struct{ path, how string }
+
+func (c inputChange) String() string { return c.how + " " + c.path }
 
 // changedInputs are the files beside the logs that differ. Those of sessions and
 // vehicles that only one of the editions has are not among them: the session and

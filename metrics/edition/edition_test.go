@@ -100,6 +100,12 @@ func TestCompare(t *testing.T) {
 		{"another profile", func(e *Edition) { e.Inputs[2].SHA256 = "2"; slower(e) },
 			"place|Alder 60|stays at place 1, 55.6 to 51.0 points|changed profiles/log.toml; " +
 				"figure|s1 delay_to_onset|40 ± 0.5 min to 44 ± 0.5 min|changed profiles/log.toml; input|profiles/log.toml|changed|"},
+		{"a profile of another name", func(e *Edition) {
+			e.Inputs[2].Path, e.Sessions[0].Sources = "profiles/mine.toml", []Source{e.Sessions[0].Sources[0]}
+			e.Sessions[0].Sources[0].Profile = "mine"
+			slower(e)
+		}, "place|Alder 60|stays at place 1, 55.6 to 51.0 points|new profiles/mine.toml; " +
+			"figure|s1 delay_to_onset|40 ± 0.5 min to 44 ± 0.5 min|new profiles/mine.toml; input|profiles/mine.toml|new|; input|profiles/log.toml|gone|"},
 		{"a remark in the protocol", func(e *Edition) { e.Inputs = append(e.Inputs, Input{"series.toml", "2"}) }, "input|series.toml|new|"},
 		{"another program", func(e *Edition) { e.Program = "2"; slower(e) },
 			"place|Alder 60|stays at place 1, 55.6 to 51.0 points|coldbench 2, was 1; figure|s1 delay_to_onset|40 ± 0.5 min to 44 ± 0.5 min|coldbench 2, was 1; program|coldbench|1 to 2|"},
