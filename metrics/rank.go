@@ -219,6 +219,7 @@ func spread(r uncertainty.Replicates) *edition.Spread {
 func combined(e *edition.Edition, sessions []string, figure string) (v uncertainty.Replicates, note string, ok bool) {
 	var values []uncertainty.Value
 	var fallback, missing []string
+	var unit string
 	for _, id := range sessions {
 		f, found := e.Find(id, figure)
 		switch {
@@ -227,7 +228,7 @@ func combined(e *edition.Edition, sessions []string, figure string) (v uncertain
 		case !f.Ranked():
 			missing = append(missing, f.Note)
 		default:
-			values = append(values, uncertainty.Value{V: *f.Value, U: *f.U})
+			values, unit = append(values, uncertainty.Value{V: *f.Value, U: *f.U}), f.Unit
 			if f.Status == edition.Fallback {
 				fallback = append(fallback, f.Note)
 			}
@@ -241,7 +242,7 @@ func combined(e *edition.Edition, sessions []string, figure string) (v uncertain
 	weak = append(weak, fallback...)
 	for i, a := range values {
 		if slices.ContainsFunc(values[i+1:], func(b uncertainty.Value) bool { return uncertainty.Apart(a, b) > 1 }) {
-			weak = append(weak, fmt.Sprintf("its %d sessions differ by more than their uncertainty: %.2g within a session, %.2g between", v.N, v.Within, v.Between))
+			weak = append(weak, fmt.Sprintf("its %d sessions scatter by %.2g %s beyond their uncertainty of %.2g %s", v.N, v.Between, unit, v.Within, unit))
 			break
 		}
 	}
