@@ -10,6 +10,7 @@ import (
 	"image/png"
 	"io"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -307,5 +308,31 @@ func BenchmarkPNG(b *testing.B) {
 				}
 			}
 		})
+	}
+}
+
+// Of a logged charge the minutes that lie within it are drawn, of a noted one all that
+// was noted, to the last.
+func TestPowerOverSoC(t *testing.T) {
+	at := func(minutes ...int) edition.Log {
+		l := edition.Log{Phases: []edition.Phase{{Name: "heating-only", To: 120}, {Name: "charging", From: 120, To: 300}, {Name: "taper", From: 300, To: 600}}}
+		for _, m := range minutes {
+			soc, kw := float64(m), 50.0
+			l.Minutes = append(l.Minutes, edition.Minute{Minute: m, SoCPct: &soc, PackKW: &kw})
+		}
+		return l
+	}
+	for _, c := range []struct{ minutes, want []int }{
+		{[]int{0, 1, 2, 3, 4, 5, 6, 7, 8, 9, 10}, []int{2, 3, 4, 5, 6, 7, 8, 9}},
+		{[]int{0, 2, 6, 10, 12}, []int{2, 6, 10}},
+	} {
+		soc, kw := powerOverSoC(at(c.minutes...))
+		var got []int
+		for _, x := range soc {
+			got = append(got, int(x))
+		}
+		if !slices.Equal(got, c.want) || len(kw) != len(soc) {
+			t.Errorf("of minutes %v %v are drawn, want %v", c.minutes, got, c.want)
+		}
 	}
 }

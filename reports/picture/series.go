@@ -85,10 +85,9 @@ func lines(e *edition.Edition, logs []edition.Log) (runs []run, left int) {
 	return runs, left
 }
 
-// charging reports whether the whole minute lies within the phases in which the
-// pack took energy, where there are phases.
-func charging(l edition.Log, minute int) bool {
-	from, to := 60*float64(minute), 60*float64(minute+1)
+// charging reports whether what lies between two moments, in s, lies within the phases
+// in which the pack took energy, where there are phases.
+func charging(l edition.Log, from, to float64) bool {
 	first, last := math.Inf(1), math.Inf(-1)
 	for _, p := range l.Phases {
 		if p.Name == "charging" || p.Name == "taper" {
@@ -144,20 +143,35 @@ func overMinutes(s *sheet, c draw.Canvas, runs []run, note string) {
 	s.key(draw.Crop(c, c.Max.X-c.Min.X-keyWidth, 0, 0, 0), keys, note)
 }
 
+// powerOverSoC is a charge from the minute-by-minute log: the display moves in whole
+// percent, and each minute has one mean. A minute that stands alone was noted in a
+// moment.
+func powerOverSoC(l edition.Log) (soc, kw []float64) {
+	before := math.MinInt
+	for _, m := range l.Minutes {
+		if m.PackKW == nil {
+			continue
+		}
+		begin, end := 60*float64(m.Minute), 60*float64(m.Minute+1)
+		if m.Minute-1 > before {
+			end = begin
+		}
+		before = m.Minute
+		if m.SoCPct != nil && *m.PackKW > 0.5 && charging(l, begin, end) {
+			soc, kw = append(soc, *m.SoCPct), append(kw, *m.PackKW)
+		}
+	}
+	return soc, kw
+}
+
 func overCharge(s *sheet, c draw.Canvas, runs []run, note string) {
 	from, to, most := 100.0, 0.0, 1.0
 	var keys []entry
 	var curves []plot.Plotter
 	for i, r := range runs {
-		var x, y []float64
-		// The minute-by-minute log: the display moves in whole percent, and each
-		// minute has one mean.
-		for _, m := range r.log.Minutes {
-			if m.SoCPct == nil || m.PackKW == nil || *m.PackKW <= 0.5 || !charging(r.log, m.Minute) {
-				continue
-			}
-			x, y = append(x, *m.SoCPct), append(y, *m.PackKW)
-			from, to, most = min(from, *m.SoCPct), max(to, *m.SoCPct), max(most, *m.PackKW)
+		x, y := powerOverSoC(r.log)
+		for k := range x {
+			from, to, most = min(from, x[k]), max(to, x[k]), max(most, y[k])
 		}
 		mark := s.mark(i)
 		curves = append(curves, curve{x: x, y: y, line: s.line(i), mark: mark, marks: 8, offset: float64(i+1) / float64(len(runs)+1)})
