@@ -3,28 +3,33 @@
 -- unit:   min
 -- better: lower
 -- procedure: cold-charge, warm-charge
--- reads:  session(session_id, procedure), plug_in(session_id, t_s, u_s), smooth(session_id, t_us, mean_kw, before_us, next_us),
---         power_span(session_id, last_s, u_abs_kw), basis(session_id, quantity, offset_u_s, step_kw, worse, basis_name), peak(session_id, peak_kw), onset(session_id, t_us)
+-- reads:  session(session_id, procedure), plug_in(session_id, t_s, u_s), smooth(session_id, t_us, mean_kw, next_us),
+--         charged(session_id, t_us, mean_kw, at_s, at_u_s), power_span(session_id, last_s, u_abs_kw),
+--         basis(session_id, quantity, step_kw, worse, basis_name), peak(session_id, peak_kw), onset(session_id, status, from_s)
 -- method: definition is ours
 --
 -- From the plug-in that led to the charge to the first mean over 10 s (view smooth) of
 -- at least half of the session's own peak, once the charge has begun: a pack that is
--- still cold begins far below what it can (ours). It lies after the row before, and
--- the width is a rectangular distribution (JCGM 100, 4.3.7), with half of the 10 s, the
--- clock of its source and the moment of the plug-in. There is no value without an
--- onset, or where power into the pack is not known.
+-- still cold begins far below what it can (ours). It lies after the row before and not
+-- before the onset; where the row at the onset is as high it is the onset (view charged,
+-- with its uncertainty). Half of the 10 s, the moment of the plug-in and how much an error
+-- of power moves it come to that. There is no value without an onset, or where power
+-- into the pack is not known.
 
 with
 
 reached as materialized (
-    select m.session_id, min(m.t_us) as t_us, min(m.t_us) / 1e6 as t_s, min(coalesce(m.before_us, m.t_us)) / 1e6 as before_s, any_value(p.peak_kw) as peak_kw
-    from smooth m join onset o using (session_id) join peak p using (session_id)
-    where m.mean_kw >= p.peak_kw / 2 and m.t_us >= o.t_us
-    group by m.session_id
+    select
+        c.session_id, min(c.t_us) as t_us, min(c.t_us) / 1e6 as t_s, arg_min(c.at_s, (c.t_us, c.at_s)) as at_s, arg_min(c.at_u_s, (c.t_us, c.at_s)) as at_u_s,
+        any_value(p.peak_kw) as peak_kw
+    from charged c join peak p using (session_id)
+    where c.mean_kw >= p.peak_kw / 2
+    group by c.session_id
 ),
 
 -- How fast it rises there turns an error of power into one of time.
--- The last rows a minute before and a minute after it.
+-- The last rows a minute before and a minute after it. Where a note or the display tells of
+-- the onset, the rise from a row long before it began with the onset.
 near as materialized (
     select
         session_id, t_us / 1e6 as t_s, mean_kw,
@@ -38,22 +43,26 @@ near as materialized (
 ),
 
 risen as (
-    select r.session_id, r.t_s, r.before_s, r.peak_kw, greatest((l.mean_kw - b.mean_kw) / nullif(l.t_s - b.t_s, 0), 0.001) as kw_per_s
+    select r.session_id, r.t_s, r.at_s, r.at_u_s, r.peak_kw, greatest(
+            (l.mean_kw - b.mean_kw)
+                / nullif(l.t_s - case when o.status = 'found' then b.t_s else greatest(b.t_s, least(o.from_s, r.t_s - 60)) end, 0),
+            0.001) as kw_per_s
     from reached r
+    join onset o using (session_id)
     left join near b on r.session_id = b.session_id and b.early
     left join near l on r.session_id = l.session_id and l.late
 ),
 
 sources as (
-    select b.session_id, b.offset_u_s, b.worse, b.basis_name, l.last_s, sqrt(l.u_abs_kw ** 2 + b.step_kw ** 2 / 12) as noise_kw
+    select b.session_id, b.worse, b.basis_name, l.last_s, sqrt(l.u_abs_kw ** 2 + b.step_kw ** 2 / 12) as noise_kw
     from basis b join power_span l using (session_id)
     where b.quantity = 'pack'
 )
 
 select
     s.session_id,
-    case when r.t_s is not null then (r.before_s + r.t_s) / 2 - i.t_s end / 60 as value,
-    sqrt((r.t_s - r.before_s) ** 2 / 12 + 5 ** 2 / 3 + k.offset_u_s ** 2 + i.u_s ** 2 + coalesce((greatest(k.noise_kw, 0.005 * r.peak_kw) / r.kw_per_s) ** 2, 0)) / 60 as uncertainty,
+    case when r.t_s is not null then r.at_s - i.t_s end / 60 as value,
+    sqrt(r.at_u_s ** 2 + 5 ** 2 / 3 + i.u_s ** 2 + coalesce((greatest(k.noise_kw, 0.005 * r.peak_kw) / r.kw_per_s) ** 2, 0)) / 60 as uncertainty,
     i.t_s as from_s,
     coalesce(r.t_s, k.last_s) as to_s,
     case
