@@ -38,7 +38,7 @@ var scriptProtocol = []warehouse.Parameter{
 //	session ID [vehicle=] [procedure=] [zero_u_s=] [charger_kw=] [soak_start_h=]
 //	readings SESSION FILE [kind=] [offset_u_s=]     rows: t=0:60:10 soc_pct=10..16 pack_power_kw=5
 //	instrument SESSION FILE CHANNEL [resolution=] [u_rel=] [u_abs=]
-//	event SESSION KIND t= [width=]
+//	event SESSION KIND t= [width=] [text=(...)]
 //	protocol NAME=VALUE ...
 //	result SESSION FIGURE value= u= [status=]
 //	eval FIGURE        view NAME COLUMN ...        reset
@@ -272,6 +272,8 @@ func (s *script) run(d *datadriven.TestData) string {
 				e.At = scriptZero.Add(time.Duration(s.number(d, a) * 1e9))
 			case "width":
 				e.WidthS = s.number(d, a)
+			case "text":
+				e.Text = a.Vals[0]
 			default:
 				d.Fatalf(s.t, "unknown %s", a.Key)
 			}

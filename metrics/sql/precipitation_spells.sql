@@ -3,25 +3,56 @@
 -- unit:   1
 -- better: lower
 -- procedure: cold-charge, cabin-warmup, cold-drive, standby
--- reads:  session(session_id, procedure), soak(session_id, from_s, to_s), event(session_id, kind, t_s)
+-- reads:  session(session_id, procedure), soak(session_id, from_s, to_s), event(session_id, kind, t_s, text), source(source_id, kind),
+--         reading(session_id, source_id, line, t_s, precipitation_mm)
 -- method: 40 CFR 1066.710(a)(3), as precedent for asking
 --
 -- How often notes or weather reports told of precipitation between the start of the
 -- soak and the plug-in: snow on a car insulates it, frost in a socket holds a latch.
--- What nobody reported is not counted, so a count of nothing is as good as the reports
--- are. There is no value where nothing says when the soak began.
+-- A weather report (METAR) or a note tells of a spell once, where it begins; of a rain gauge each run
+-- of rows with some is one. What nobody reported is not counted, so a count of
+-- nothing is as good as the reports are, and there is no value where nobody reported
+-- any: a report is a weather report, a row of a rain gauge, or a note of snow, rain or frost
+-- or that there is none ("no snow", "dry night"). A thermometer, or a station of which only air
+-- and wind are read, reports none. Nor is there a value where nothing says when the soak began.
+
+with
+
+gauged as (
+    select r.session_id, r.precipitation_mm > 0 and not coalesce(lag(r.precipitation_mm > 0) over (partition by r.source_id order by r.t_s, r.line), false) as began
+    from reading r join soak k using (session_id)
+    where r.precipitation_mm is not null and r.t_s between k.from_s and k.to_s
+),
+
+told as (
+    select session_id, began from gauged
+    union all
+    select r.session_id, false
+    from reading r join source o using (source_id) join soak k on r.session_id = k.session_id
+    where o.kind = 'metar' and r.t_s between k.from_s and k.to_s
+    union all
+    select e.session_id, e.kind = 'precipitation'
+    from event e join soak k using (session_id)
+    where e.t_s between k.from_s and k.to_s
+        and (e.kind = 'precipitation'
+            or e.kind = 'note' and regexp_matches(lower(e.text),
+                '\b(no|not|without|never)\b.*\b(snow|rain|frost|precipitation)|^dry\b|\b(car|all|and|is|was|still|stayed) dry\b|\bdry (night|weather)\b'))
+),
+
+reports as (
+    select session_id, count(*) filter (where began) as n from told group by session_id
+)
 
 select
     s.session_id,
-    case when any_value(k.from_s) is not null then count(e.t_s) end as value,
-    case when any_value(k.from_s) is not null then 0 end as uncertainty,
-    any_value(k.from_s) as from_s,
-    any_value(k.to_s) as to_s,
-    case when any_value(k.from_s) is not null then 'measured' else 'none' end as status,
-    case when any_value(k.from_s) is null then 'nothing says when the soak began' end as note
+    case when k.from_s is not null then r.n end as value,
+    case when k.from_s is not null and r.n is not null then 0 end as uncertainty,
+    k.from_s,
+    k.to_s,
+    case when k.from_s is not null and r.n is not null then 'measured' else 'none' end as status,
+    case when k.from_s is null then 'nothing says when the soak began' when r.n is null then 'nobody reported the weather in the soak' end as note
 from session s
 left join soak k using (session_id)
-left join event e on s.session_id = e.session_id and e.kind = 'precipitation' and e.t_s >= k.from_s and e.t_s <= k.to_s
+left join reports r using (session_id)
 where s.procedure in ('cold-charge', 'cabin-warmup', 'cold-drive', 'standby')
-group by s.session_id
 order by s.session_id
