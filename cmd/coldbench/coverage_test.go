@@ -105,10 +105,10 @@ const (
 	betweenSensors = "the demo's mean lies just between its coldest and its hottest sensor; where a real pack's lies is in the uncertainty"
 )
 
-// inGap reports whether there is no value because the log has a gap there: the
-// truth has none.
+// inGap reports whether there is no value because the log has a gap there, or the
+// notes are too far apart: the truth has none.
 func inGap(note string) bool {
-	return strings.Contains(note, "have no rows") || note == "no row of power near that moment" || strings.HasSuffix(note, "not logged at plug-in and onset")
+	return strings.Contains(note, "have no rows") || note == "known only from notes" || note == "no row of power near that moment" || strings.HasSuffix(note, "not logged at plug-in and onset")
 }
 
 // Over 200 random sessions with noise, whole-percent displays, gaps and clocks

@@ -2,7 +2,7 @@
 -- title:  Energy into pack, inlet and loads over the spans that figures use
 -- reads:  session(session_id), onset(session_id, t_s, t_us, u_s), peak(session_id, end_s, end_u_s), plug_in(session_id, t_s, t_us, u_s),
 --         piece(session_id, quantity, us0, us1, kw0, kw1, bridged, u_abs_kw),
---         basis(session_id, quantity, u_rel, step_kw, ends_kwh, worse, offset_u_s, basis_name, to_s)
+--         basis(session_id, quantity, u_rel, step_kw, ends_kwh, worse, noted, offset_u_s, basis_name, to_s)
 --
 -- A row for every session, quantity (pack, inlet, heater, cabin, accessory) and
 -- span. Spans start at the plug-in that the charge came from: before-onset,
@@ -23,7 +23,8 @@
 -- * the span's ends: power there times the ends' uncertainty, that of the
 --   source's own clock with it.
 -- status and note are as figures give them: none with the reason where there is
--- no source, no onset for before-onset and charge, or a log that ends within the span.
+-- no source, no onset for before-onset and charge, or a log that ends within the span. Notes have
+-- no rows to be missed: where they are too far apart, it says that only they tell.
 
 with
 
@@ -100,7 +101,7 @@ ends as (
 
 wanted as materialized (
     select
-        s.session_id, q.quantity, q.missing, x.span, x.length_s, e.first_s, e.first_kw, e.last_s, e.last_kw, c.worse, c.u_rel, c.step_kw, c.ends_kwh, c.offset_u_s, c.basis_name,
+        s.session_id, q.quantity, q.missing, x.span, x.length_s, e.first_s, e.first_kw, e.last_s, e.last_kw, c.worse, c.noted, c.u_rel, c.step_kw, c.ends_kwh, c.offset_u_s, c.basis_name,
         o.t_s as onset_s,
         case x.span when 'charge' then o.t_s else p.t_s end as from_s,
         case x.span when 'charge' then o.u_s else p.u_s end as from_u_s,
@@ -207,11 +208,14 @@ judged as (
         case
             when span in ('before-onset', 'charge') and onset_s is null then 'no onset was found'
             when last_s is null then missing
-            when (span = 'charge' or quantity = 'pack' and span in ('session', 'shared')) and onset_s >= last_s then 'the log ends before the charge began'
+            when (span = 'charge' or quantity = 'pack' and span in ('session', 'shared')) and onset_s >= last_s
+                then case when noted then 'no power was noted after the charge began' else 'the log ends before the charge began' end
             when span = 'charge' and to_s is null then 'no end of the charge was found'
             when span = 'shared' and quantity in ('pack', 'inlet') and beyond is not null then beyond
-            when length_s is not null and last_s < to_s then format('the log ends {:.0f} s after the plug-in', last_s - from_s)
-            when to_s > from_s and unbridged_s > 0.25 * (to_s - from_s) then format('{:.0f} of {:.0f} s have no rows', unbridged_s, to_s - from_s)
+            when length_s is not null and last_s < to_s
+                then format(case when noted then 'the last power was noted {:.0f} s after the plug-in' else 'the log ends {:.0f} s after the plug-in' end, last_s - from_s)
+            when to_s > from_s and unbridged_s > 0.25 * (to_s - from_s)
+                then case when noted then 'known only from notes' else format('{:.0f} of {:.0f} s have no rows', unbridged_s, to_s - from_s) end
         end as reason
     from set_beside
 )
