@@ -4,7 +4,7 @@
 -- better: lower
 -- procedure: cold-charge, warm-charge
 -- reads:  session(session_id, procedure), plug_in(session_id, t_s, u_s), charged(session_id, t_us, mean_kw, at_s, at_u_s),
---         power_span(session_id, last_s), basis(session_id, quantity, worse, basis_name)
+--         power_span(session_id, last_s), basis(session_id, quantity, worse, noted, basis_name)
 -- method: definition is ours
 --
 -- From the plug-in that led to the charge to the first mean over 10 s (view smooth) of
@@ -25,7 +25,7 @@ reached as (
 ),
 
 sources as (
-    select b.session_id, b.worse, b.basis_name, l.last_s
+    select b.session_id, b.worse, b.noted, b.basis_name, l.last_s
     from basis b join power_span l using (session_id)
     where b.quantity = 'pack'
 )
@@ -44,7 +44,8 @@ select
     case
         when r.t_s is not null then k.basis_name
         when k.last_s is null then 'power into the pack is not known'
-        else case when k.last_s > i.t_s then 'the pack had not taken 10 kW when the log ended' else 'no power was logged after the plug-in' end
+        when k.last_s > i.t_s then 'the pack had not taken 10 kW when the ' || case when k.noted then 'last power was noted' else 'log ended' end
+        else 'no power was ' || case when k.noted then 'noted' else 'logged' end || ' after the plug-in'
     end as note
 from session s
 left join plug_in i using (session_id)

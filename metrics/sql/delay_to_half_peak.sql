@@ -5,7 +5,7 @@
 -- procedure: cold-charge, warm-charge
 -- reads:  session(session_id, procedure), plug_in(session_id, t_s, u_s), smooth(session_id, t_us, mean_kw, next_us),
 --         charged(session_id, t_us, mean_kw, at_s, at_u_s), power_span(session_id, last_s, u_abs_kw),
---         basis(session_id, quantity, step_kw, worse, basis_name), peak(session_id, peak_kw), onset(session_id, status, from_s)
+--         basis(session_id, quantity, step_kw, worse, basis_name), peak(session_id, peak_kw), onset(session_id, status, from_s, t_s)
 -- method: definition is ours
 --
 -- From the plug-in that led to the charge to the first mean over 10 s (view smooth) of
@@ -13,8 +13,8 @@
 -- still cold begins far below what it can (ours). It lies after the row before and not
 -- before the onset; where the row at the onset is as high it is the onset (view charged,
 -- with its uncertainty). Half of the 10 s, the moment of the plug-in and how much an error
--- of power moves it come to that. There is no value without an onset, or where power
--- into the pack is not known.
+-- of power moves it come to that. There is no value without an onset, where the
+-- peak was a burst before it, or where power into the pack is not known.
 
 with
 
@@ -72,11 +72,13 @@ select
     case
         when r.t_s is not null then k.basis_name
         when k.last_s is null then 'power into the pack is not known'
-        else 'no onset was found'
+        when o.t_s is null then 'no onset was found'
+        else 'half of the peak was not seen after the charge began'
     end as note
 from session s
 left join plug_in i using (session_id)
 left join risen r using (session_id)
 left join sources k using (session_id)
+left join onset o using (session_id)
 where s.procedure in ('cold-charge', 'warm-charge')
 order by s.session_id
