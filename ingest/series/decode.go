@@ -81,8 +81,10 @@ func decode(fsys fs.FS, path, shown string, v any) (*file, diag.List) {
 				WithHint("%s", keyHint(reflect.TypeOf(v).Elem(), key))
 		}
 	case errors.As(err, &one):
-		row, col := one.Position()
-		problems.Add(diag.Pos{File: shown, Line: row, Col: col}, "%s", strings.TrimPrefix(one.Error(), "toml: "))
+		if problems = f.mistypes(reflect.TypeOf(v).Elem()); problems == nil {
+			row, col := one.Position()
+			problems.Add(diag.Pos{File: shown, Line: row, Col: col}, "%s", strings.TrimPrefix(one.Error(), "toml: "))
+		}
 	case err != nil:
 		problems.Add(diag.Pos{File: shown}, "%s", strings.TrimPrefix(err.Error(), "toml: "))
 	}
