@@ -82,8 +82,7 @@ func decode(fsys fs.FS, path, shown string, v any) (*file, diag.List) {
 		}
 	case errors.As(err, &one):
 		if problems = f.mistypes(reflect.TypeOf(v).Elem()); problems == nil {
-			row, col := one.Position()
-			problems.Add(diag.Pos{File: shown, Line: row, Col: col}, "%s", strings.TrimPrefix(one.Error(), "toml: "))
+			problems = diag.List{f.syntax(data, one)}
 		}
 	case err != nil:
 		problems.Add(diag.Pos{File: shown}, "%s", strings.TrimPrefix(err.Error(), "toml: "))

@@ -236,3 +236,25 @@ func tableHint(key *unstable.Node, t reflect.Type) string {
 	}
 	return fmt.Sprintf("write [%s] on a line of its own, and its keys below", key.Data)
 }
+
+// A number with a comma in it, as many languages write it.
+var comma = regexp.MustCompile(`[-+]?\d[\d.]*,\d[\d.]*`)
+
+// syntax tells of a text that is no TOML.
+func (f *file) syntax(data []byte, wrong *toml.DecodeError) *diag.Diagnostic {
+	row, col := wrong.Position()
+	msg := strings.TrimPrefix(wrong.Error(), "toml: ")
+	if line := bytes.Split(data, []byte("\n"))[row-1]; strings.HasPrefix(msg, "expected newline") || strings.HasPrefix(msg, "expected '='") {
+		for _, at := range comma.FindAllIndex(line, -1) {
+			if number := string(line[at[0]:at[1]]); at[0] < col && col-1 <= at[1] {
+				example := strings.Replace(number, ",", ".", 1)
+				if strings.Contains(number, ".") { // one of the two marks thousands
+					example = "12.5"
+				}
+				return diag.New(diag.Pos{File: f.path, Line: row, Col: at[0] + 1}, "%s is no number", number).
+					WithHint("numbers are written with a point and no other mark, such as %s", example)
+			}
+		}
+	}
+	return diag.New(diag.Pos{File: f.path, Line: row, Col: col}, "%s", msg)
+}

@@ -59,7 +59,10 @@ func TestMistakes(t *testing.T) {
 	for _, c := range []struct{ name, file, old, new, want string }{
 		{"unknown key", "vehicles/alder-60.toml", "usable_kwh", "useable_kwh", `vehicles/alder-60.toml:2:1: unknown key "useable_kwh" (did you mean "usable_kwh"?)`},
 		{"unknown key in an array", "sessions/night/session.toml", "profile =", "profil =", `sessions/night/session.toml:7:1: unknown key "profil" (did you mean "profile"?)`},
-		{"syntax", "vehicles/alder-60.toml", "58.0", "58,0", `vehicles/alder-60.toml:2:16: `},
+		{"syntax", "vehicles/alder-60.toml", "58.0", "58 0", `vehicles/alder-60.toml:2:17: `},
+		{"a decimal comma", "vehicles/alder-60.toml", "58.0", "58,0", `vehicles/alder-60.toml:2:14: 58,0 is no number (numbers are written with a point and no other mark, such as 58.0)`},
+		{"a decimal comma and thousands", "vehicles/alder-60.toml", "58.0", "-1.058,0 # kWh", `vehicles/alder-60.toml:2:14: -1.058,0 is no number (numbers are written with a point and no other mark, such as 12.5)`},
+		{"a decimal comma in a table", "series.toml", "title", "gate = [{name = \"dry\", limit = 2,5}]\n#", `series.toml:1:32: 2,5 is no number (numbers are written with a point and no other mark, such as 2.5)`},
 		{"a number in quotes", "vehicles/alder-60.toml", "58.0", `"58.0"`, `vehicles/alder-60.toml:2:14: usable_kwh must be a number, and is the text "58.0" (write 58.0 without quotes)`},
 		{"a number in quotes with its unit", "series.toml", "title", "[soak]\nmin_h = \"12,5 h\"\n#", `series.toml:2:9: min_h must be a number, and is the text "12,5 h" (write 12.5 without quotes and unit)`},
 		{"a number in words", "series.toml", "title", "soak.min_h = \"twelve\"\n#", `series.toml:1:14: min_h must be a number, and is the text "twelve"`},
