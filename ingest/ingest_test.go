@@ -239,3 +239,32 @@ func TestStartFromNotes(t *testing.T) {
 		}
 	}
 }
+
+// A source whose clock needs a start is asked for it at its place in session.toml,
+// with a day of the session if that states one; once stated, it is read.
+func TestNoStart(t *testing.T) {
+	const log = "[[source]]\nfile = \"a.csv\"\nprofile = \"clock\"\n"
+	const plugIn = "soak_start = 2026-01-11T20:00:00\nplug_in = 2026-01-12T20:00:00\n"
+	for _, c := range []struct{ format, row, stated, want string }{
+		{"%H:%M:%S", "20:01:00", "", "4:3: sessions/night/a.csv: by profiles/clock.toml the clock shows no date (at the source in session.toml state start = YYYY-MM-DDT00:00:00, the day of the first row)"},
+		{"%H:%M:%S", "20:01:00", plugIn, "6:3: sessions/night/a.csv: by profiles/clock.toml the clock shows no date (at the source in session.toml state start = 2026-01-12T00:00:00, if that is the day of the first row)"},
+		{"%d.%m. %H:%M:%S", "12.01. 20:01:00", "soak_start = 2026-01-11T20:00:00\n", "5:3: sessions/night/a.csv: by profiles/clock.toml the clock shows no year (at the source in session.toml state start = 2026-01-11T00:00:00, if that is the day of the first row)"},
+		{"elapsed", "60", "start = 2026-01-13T07:00:00\n", "5:3: sessions/night/a.csv: by profiles/clock.toml the clock counts from an unknown start (at the source in session.toml state start = 2026-01-13Thh:mm:ss, the moment at which the clock showed 0)"},
+	} {
+		f := newFolder(t)
+		f.write("profiles/clock.toml", fmt.Sprintf("kind = \"delimited\"\nheader_row = 1\n[clock]\ncolumn = \"t\"\nformat = %q\n[[column]]\nname = \"kW\"\nchannel = \"charger_power_kw\"\n", c.format))
+		f.write("sessions/night/a.csv", "t,kW\n"+c.row+",5\n")
+		head, _, _ := strings.Cut(session, "[[source]]")
+		head, tail := c.stated+head+log, "[[source]]\nfile = \"notes.txt\"\nkind = \"notes\"\n"
+		f.write("sessions/night/session.toml", head+tail)
+		if got := f.load(); !strings.Contains(got, "refused: sessions/night/session.toml:"+c.want+"\n") {
+			t.Errorf("%s: got %s\nwant %s", c.format, got, c.want)
+		}
+		if c.stated == plugIn {
+			f.write("sessions/night/session.toml", head+"start = 2026-01-12T00:00:00\n"+tail)
+			if got := f.load(); !strings.Contains(got, "\nnight/a.csv 2 60.0 5.0\n") {
+				t.Errorf("with the start: %s", got)
+			}
+		}
+	}
+}

@@ -9,9 +9,11 @@ import (
 	"path/filepath"
 	"strings"
 
+	"github.com/pelletier/go-toml/v2"
 	"github.com/spf13/cobra"
 
 	"coldbench/ingest"
+	"coldbench/ingest/clock"
 	"coldbench/ingest/profile/infer"
 	"coldbench/reports/terminal"
 	"coldbench/warehouse/diag"
@@ -113,7 +115,7 @@ func (a *app) proposal(p *infer.Proposal, file string, rows int) error {
 		terminal.Fold(a.out, (&diag.Diagnostic{Pos: diag.Pos{File: file, Line: int(s.Line), Col: s.Col}, Msg: s.Reason}).Error(), a.width())
 	}
 	if p.NeedsDate {
-		terminal.Fold(a.out, "The clock shows no date: state start = 2026-01-12T20:00:00 at the session's [[source]].", a.width())
+		terminal.Fold(a.out, "The clock shows no date: at the session's [[source]] state "+clock.Start(p.Profile.Clock, toml.LocalDate{})+".", a.width())
 	}
 	return nil
 }

@@ -101,19 +101,19 @@ func (r *reader) setClock() *diag.Diagnostic {
 	case "delta":
 		c.Format, r.deltas = "elapsed", true
 	}
-	var err error
-	if r.clock, err = clock.New(c, r.in.Location, r.in.Source.Start, r.in.Source.OffsetS); err == nil && r.deltas {
-		r.base, err = r.clock.Micros("0", "")
-		if err == nil {
-			r.clock, err = clock.New(series.Clock{Format: "epoch", Unit: c.Unit}, r.in.Location, r.in.Source.Start, 0)
-		}
-	}
-	if err != nil {
-		d := diag.At(err, p.At("clock", "format"))
-		d.Msg = r.in.Shown + ": " + d.Msg
+	var d *diag.Diagnostic
+	if r.clock, d = clock.Of(r.in, c); d != nil || !r.deltas {
 		return d
 	}
-	return nil
+	var err error
+	if r.base, err = r.clock.Micros("0", ""); err == nil {
+		r.clock, err = clock.New(series.Clock{Format: "epoch", Unit: c.Unit}, r.in.Location, r.in.Source.Start, 0)
+	}
+	if err != nil {
+		d = diag.At(err, p.At("clock", "format"))
+		d.Msg = r.in.Shown + ": " + d.Msg
+	}
+	return d
 }
 
 func (r *reader) listSeen() string {

@@ -251,7 +251,7 @@ func TestClocksAndColumns(t *testing.T) {
 			" (000.000000) can0 7FF [1] 00\n (001.500000) can0 7FF [1] 00\n (002.000000) can0 300 [4] 00 00 7A 44\n", "3 09.500 heater_power_kw=1"},
 		{"dates", "[clock]\nformat = \"iso\"\n" + heat, "", " (2026-01-12 20:00:05.250000) can0 300 [4] 00 00 7A 44\n", "1 05.250 heater_power_kw=1"},
 		{"offset", heat, "offset_s = -2.5\n", "(100.5) can0 300#00007A44\n", "1 38.000 heater_power_kw=1"},
-		{"elapsed without start", "[clock]\nformat = \"elapsed\"\n" + heat, "", log, "profiles/can.toml:5:10: x.log: the clock counts from an unknown start (state start = 2026-01-12T20:00:00 at the session's source)"},
+		{"elapsed without start", "[clock]\nformat = \"elapsed\"\n" + heat, "", log, "sessions/s/session.toml:4:3: x.log: by profiles/can.toml the clock counts from an unknown start (at the source in session.toml state start = YYYY-MM-DDThh:mm:ss, the moment at which the clock showed 0)"},
 		{"no such frame", heat, "", "(1.0) can0 123#00\n(1.0) can0 18FF50E5#00\n", "x.log: the log has no frame of a message that profiles/can.toml maps (it has frames of 123, 18FF50E5)"},
 		{"empty", heat, "", "", "x.log: the file is empty (was the logger running?)"},
 		{"another interface", heat, "", "(1.0) can0 300#00007A44\n(1.0) can1 300#00007A44\n", "1 01.000 heater_power_kw=1; aside 2:1 the message Heater is on can0 and on can1"},

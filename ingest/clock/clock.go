@@ -14,6 +14,7 @@ package clock
 
 import (
 	"bytes"
+	"errors"
 	"math"
 	"strings"
 	"time"
@@ -59,7 +60,8 @@ var units = map[string]int64{"": second, "s": second, "ms": 1000, "us": 1, "min"
 // Formats that are no patterns.
 var formats = []string{"elapsed", "epoch", "iso", "serial-day"}
 
-const stateStart = "state start = 2026-01-12T20:00:00 at the session's source"
+// errNoStart is the cause of a diagnostic of a clock that needs its source's start.
+var errNoStart = errors.New("no start")
 
 // New makes the resolver of a profile's clock. Local times are in loc; start is
 // what elapsed 0 stands for and the first date of a clock without one, zero if
@@ -83,7 +85,7 @@ func New(c series.Clock, loc *time.Location, start toml.LocalDateTime, offsetS f
 	switch c.Format {
 	case "elapsed":
 		if !stated {
-			return nil, diag.New(diag.Pos{}, "the clock counts from an unknown start").WithHint(stateStart)
+			return nil, &diag.Diagnostic{Msg: "the clock counts from an unknown start", Err: errNoStart}
 		}
 		var err error
 		if r.base, err = r.local(r.startDay*86400+r.lastTOD, int64(start.Nanosecond)/1000); err != nil {
@@ -117,7 +119,7 @@ func New(c series.Clock, loc *time.Location, start toml.LocalDateTime, offsetS f
 			if r.shows == noYear {
 				what = "year"
 			}
-			return nil, diag.New(diag.Pos{}, "the clock shows no %s", what).WithHint(stateStart)
+			return nil, &diag.Diagnostic{Msg: "the clock shows no " + what, Err: errNoStart}
 		}
 		r.read = (*Resolver).byPattern
 	}

@@ -124,10 +124,8 @@ func (h *header) columns() (*clock.Resolver, error) {
 	if err := h.mapColumns(); err != nil {
 		return nil, err
 	}
-	resolver, err := clock.New(p.Clock, h.in.Location, h.in.Source.Start, h.in.Source.OffsetS)
-	if err != nil {
-		d := diag.At(err, p.At("clock", "format"))
-		d.Msg = h.in.Shown + ": " + d.Msg
+	resolver, d := clock.Of(h.in, p.Clock)
+	if d != nil {
 		h.l = append(h.l, d)
 		return nil, nil
 	}

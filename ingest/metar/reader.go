@@ -115,7 +115,7 @@ func (r *reader) read(in source.Input, text []byte, report *source.Report) *diag
 		if d == nil {
 			if cal.ref.IsZero() {
 				return diag.New(diag.Pos{File: in.Shown, Line: int(line)}, "reports show no month and year").
-					WithHint("state start = 2026-01-12T20:00:00 at the session's source")
+					WithHint("at the source in session.toml state start = YYYY-MM-DDT00:00:00, the day of the first report")
 			}
 			var ok bool
 			if at, ok = cal.resolve(o); !ok {

@@ -355,8 +355,8 @@ METAR ENSB 191750Z COR 18010KT M01/M02 RMK 11999 4/012 20032/2250 SLP179
 func TestProblems(t *testing.T) {
 	for _, c := range []struct{ text, station, want string }{
 		{"", "", "x: the file is empty (one report a line, such as \"ENGM 161950Z 02004KT 9999 -SN OVC012 M16/M18 Q1021\")"},
-		{"ENSB 182250Z M01/M02\n", "", "x:1: reports show no month and year (state start = 2026-01-12T20:00:00 at the session's source)"},
-		{"ENSB 182250Z M01/M02\nENGM 182250Z M01/M02\n", "", "x:1: reports show no month and year (state start = 2026-01-12T20:00:00 at the session's source)"},
+		{"ENSB 182250Z M01/M02\n", "", "x:1: reports show no month and year (at the source in session.toml state start = YYYY-MM-DDT00:00:00, the day of the first report)"},
+		{"ENSB 182250Z M01/M02\nENGM 182250Z M01/M02\n", "", "x:1: reports show no month and year (at the source in session.toml state start = YYYY-MM-DDT00:00:00, the day of the first report)"},
 		{"2026/01/18 22:50\nENSB 182250Z M01/M02\nENGM 182250Z M01/M02\n", "", "x: the file has reports of 2 stations: ENGM, ENSB (state station = \"ENGM\" at the session's source)"},
 		{"2026/01/18 22:50\nENSB 182250Z M01/M02\n", "ENSD", "x has no report of station \"ENSD\" (did you mean \"ENSB\"?)"},
 	} {

@@ -108,10 +108,8 @@ func NewMapper(in source.Input, names []string, pos diag.Pos, has string) (*Mapp
 	if err := m.mapColumns(&f); err != nil {
 		return nil, nil, fmt.Errorf("profile: %w", err)
 	}
-	var err error
-	if m.clock, err = clock.New(p.Clock, in.Location, in.Source.Start, in.Source.OffsetS); err != nil {
-		d := diag.At(err, p.At("clock", "format"))
-		d.Msg = in.Shown + ": " + d.Msg
+	var d *diag.Diagnostic
+	if m.clock, d = clock.Of(in, p.Clock); d != nil {
 		f.l = append(f.l, d)
 	}
 	if f.l != nil {

@@ -13,14 +13,14 @@ var others = []struct {
 	advice    string
 }{
 	{"metar", "weather reports in METAR", regexp.MustCompile(`^(METAR |SPECI )?(COR )?[A-Z][A-Z0-9]{3} [0-9]{6}Z `), false,
-		"start = 2026-01-12T00:00:00 gives the month, station = \"...\" says whose, where the file has several"},
+		"start = YYYY-MM-DDT00:00:00 gives the day of the first, station = \"...\" says whose, where the file has several"},
 	{"ocpp", "a charger's messages", regexp.MustCompile(`^\s*\[?\s*\[\s*[234]\s*,\s*"`), false, ""},
 	{"canlog", "a bus log", regexp.MustCompile(`^\([0-9]+\.[0-9]+\) \S+ [0-9A-Fa-f]{3,8}##?[0-9A-Fa-f]*`), true,
 		"the profile needs dbc = \"...\", the file that describes the bus's signals, and a [[column]] a signal"},
 	{"isd", "hourly weather observations", regexp.MustCompile(`^[0-9]{4}[0-9A-Z]{6}[0-9]{5}[0-9]{8}[0-9]{4}.[+-][0-9]{5}[+-][0-9]{6}`), false, ""},
 	{"isd", "hourly weather observations", regexp.MustCompile(`^"?STATION"?,"?DATE"?,"?SOURCE"?,`), false, ""},
 	{"notes", "timed notes", regexp.MustCompile(`^[0-9]{1,2}:[0-9]{2}(:[0-9]{2})? +[^0-9\s;,|]*\p{L}{3}`), false,
-		"start = 2026-01-12T20:00:00 gives the date, unless the notes do"},
+		"start = YYYY-MM-DDT00:00:00 gives the day of the first, unless the notes do"},
 }
 
 // other reports whether the lines are of a kind that is no table, and proposes it.

@@ -7,6 +7,9 @@ import (
 	"strconv"
 	"strings"
 
+	"github.com/pelletier/go-toml/v2"
+
+	"coldbench/ingest/clock"
 	"coldbench/ingest/series"
 )
 
@@ -133,7 +136,7 @@ func (p *Proposal) writeClock(f func(string, ...any)) {
 		f("%szone = %s\n", mark, quote(c.Zone))
 	}
 	if p.NeedsDate {
-		f("# It shows no date: the session's [[source]] must state start = 2026-01-12T20:00:00.\n")
+		f("# It shows no date: the session's [[source]] must state\n# %s.\n", clock.Start(c, toml.LocalDate{}))
 	}
 }
 
