@@ -41,6 +41,9 @@ func (a *app) latest(dir string) (*edition.Edition, error) {
 		return nil, err
 	}
 	if len(names) == 0 {
+		if err := isSeries(dir); err != nil {
+			return nil, err
+		}
 		return nil, diag.New(diag.Pos{File: dir}, "the series has no edition").WithHint("`coldbench run %s` makes one", shellWord(dir))
 	}
 	return reports.Read(dir, names[len(names)-1])
@@ -187,6 +190,9 @@ func (a *app) whyCmd() *cobra.Command {
 // openWarehouse opens a series' warehouse for reading, where a run has made one.
 func openWarehouse(ctx context.Context, dir string) (*warehouse.Workspace, error) {
 	if _, err := os.Stat(warehouseFile(dir)); err != nil {
+		if err := isSeries(dir); err != nil {
+			return nil, err
+		}
 		return nil, diag.New(diag.Pos{File: dir}, "the series has no warehouse").WithHint("`coldbench run %s` makes one", shellWord(dir))
 	}
 	return warehouse.OpenWorkspace(ctx, warehouseFile(dir), warehouse.Limits{})

@@ -60,6 +60,9 @@ func (a *app) reportAgain(ctx context.Context, dir, id, to string, ask reports.A
 		return err
 	}
 	if len(names) == 0 {
+		if err := isSeries(dir); err != nil {
+			return err
+		}
 		return diag.New(diag.Pos{File: dir}, "there is no edition yet").WithHint("`coldbench run %s` makes one", shellWord(dir))
 	}
 	if id == "" {

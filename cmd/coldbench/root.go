@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"os/signal"
 	"path/filepath"
@@ -90,12 +91,8 @@ func (a *app) root() *cobra.Command {
 // series is nil where nothing can be run; ok is false where there was anything
 // to print.
 func (a *app) readSeries(dir string) (s *series.Series, ok bool, err error) {
-	info, err := os.Stat(dir)
-	if err != nil {
-		return nil, false, diag.New(diag.Pos{File: dir}, "folder not found").WithHint("`coldbench new series %s` lays one out", shellWord(dir))
-	}
-	if !info.IsDir() {
-		return nil, false, diag.New(diag.Pos{File: dir}, "not a folder").WithHint("give the folder that holds series.toml")
+	if err := isSeries(dir); err != nil {
+		return nil, false, err
 	}
 	s, problems, err := series.Load(dir, ingest.KindNames())
 	if err != nil {
@@ -103,6 +100,36 @@ func (a *app) readSeries(dir string) (s *series.Series, ok bool, err error) {
 	}
 	a.print(problems)
 	return s, problems == nil, nil
+}
+
+// isSeries says why dir is no series' folder, if it is none.
+func isSeries(dir string) error {
+	info, err := os.Stat(dir)
+	if err != nil {
+		return diag.New(diag.Pos{File: dir}, "folder not found").WithHint("`coldbench new series %s` lays one out", shellWord(dir))
+	}
+	if !info.IsDir() {
+		return diag.New(diag.Pos{File: dir}, "not a folder").WithHint("give the folder that holds series.toml")
+	}
+	has := func(dir string) bool {
+		_, err := os.Stat(filepath.Join(dir, "series.toml"))
+		return !errors.Is(err, fs.ErrNotExist)
+	}
+	if has(dir) {
+		return nil
+	}
+	shown := dir
+	if full, err := filepath.Abs(dir); err == nil && filepath.Clean(dir) == "." {
+		shown = full
+	}
+	d := diag.New(diag.Pos{File: shown}, "there is no series.toml in this folder")
+	up := dir
+	for range 3 { // a session's folder lies two below its series
+		if up = filepath.Join(up, ".."); has(up) {
+			return d.WithHint("the series' folder is %s: give that", shellWord(up))
+		}
+	}
+	return d.WithHint("`coldbench new series %s` lays one out", shellWord(dir))
 }
 
 func (a *app) print(l diag.List) {
