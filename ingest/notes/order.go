@@ -26,7 +26,7 @@ func (r *reader) stray(day toml.LocalDate, tod int) *diag.Diagnostic {
 			ahead.day, ahead.lastTOD, passed, text = d, -1, false, after
 		}
 		m := timeOf.FindStringSubmatch(text)
-		if m == nil {
+		if m == nil || otherDate(text) != nil {
 			continue
 		}
 		c, ok := clockOf(m)

@@ -136,6 +136,9 @@ func (r *reader) Fill(b *source.Batch, report *source.Report) (bool, error) {
 
 // note reads one line into vals. col is where a problem lies, in bytes from 1.
 func (r *reader) note(line string) (at int64, widthS float64, events []part, col int, d *diag.Diagnostic) {
+	if d := otherDate(line); d != nil {
+		return 0, 0, nil, 1, d
+	}
 	m := timeOf.FindStringSubmatch(line)
 	if m == nil {
 		return 0, 0, nil, 1, diag.New(diag.Pos{}, "the note does not start with a time").WithHint("such as \"20:12 plugged in\"; # starts a remark")

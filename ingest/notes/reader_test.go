@@ -105,6 +105,18 @@ func TestNotes(t *testing.T) {
 func TestSetAside(t *testing.T) {
 	for text, want := range map[string]string{
 		"plugged in":                  `1:1 the note does not start with a time (such as "20:12 plugged in"; # starts a remark)`,
+		"11.1.2026 20:12 plugged in":  `1:1 the note's date "11.1.2026" cannot be read (write the day as 2026-01-11)`,
+		"  1.11.2026":                 `1:3 the note's date "1.11.2026" cannot be read (write the day as 2026-11-01)`,
+		"31.02.2026 20:12 x":          `1:1 the note's date "31.02.2026" cannot be read (write the day as year-month-day, such as 2026-12-31)`,
+		"1/13/2026 20:12 x":           `1:1 the note's date "1/13/2026" cannot be read (write the day as 2026-01-13)`,
+		"13/01/2026, 20:12 x":         `1:1 the note's date "13/01/2026" cannot be read (write the day as 2026-01-13)`,
+		"2/2/2026 20:12 x":            `1:1 the note's date "2/2/2026" cannot be read (write the day as 2026-02-02)`,
+		"11/1/2026 8:12 pm x":         `1:1 the note's date "11/1/2026" cannot be read (write the day as year-month-day, such as 2026-12-31)`,
+		"2026/1/11 20:12 x":           `1:1 the note's date "2026/1/11" cannot be read (write the day as 2026-01-11)`,
+		"2026.01.11":                  `1:1 the note's date "2026.01.11" cannot be read (write the day as 2026-01-11)`,
+		"11.01.26 20:12 plugged in":   `1:1 the note's date "11.01.26" cannot be read (write the day as year-month-day, such as 2026-12-31)`,
+		"11.1. 20:12 plugged in":      `1:1 the note's date "11.1." cannot be read (write the day as year-month-day, such as 2026-12-31)`,
+		"11.01 20:12 plugged in":      `1:1 the note's date "11.01" cannot be read (write the day as year-month-day, such as 2026-12-31)`,
 		"25:12 plugged in":            `1:1 cannot read "2026-01-12 25:12:00" as a time (there is no such time of day)`,
 		"20:12 soc 135 %":             `1:7 "soc 135 %" is outside what soc_pct can be, 0 to 100 % ()`,
 		"20:12 soc 35 kW":             `1:7 "soc 35 kW": unit "kw" does not measure a percentage (the channel is kept in %)`,
@@ -124,6 +136,14 @@ func TestSetAside(t *testing.T) {
 		if got := fmt.Sprintf("%d:%d %s (%s)", a.Line, a.Col, a.Reason, a.Hint); got != want {
 			t.Errorf("%q:\ngot  %s\nwant %s", text, got, want)
 		}
+	}
+}
+
+// What only resembles a date is a time, as it was.
+func TestTimesLikeDates(t *testing.T) {
+	rows, r, l := read(t, "20.12 8.30 kW charging\n20.13.30 a\n20.14 - 20.15 b")
+	if l != nil || len(r.Aside) != 0 || len(rows) != 3 {
+		t.Errorf("%v %+v %v", rows, r.Aside, l)
 	}
 }
 
