@@ -137,6 +137,9 @@ func Again(ctx context.Context, dir, id, to string, ask Ask) error {
 // ErrThere means that there is something where a new folder was to be.
 var ErrThere = errors.New("there is something of that name already")
 
+// ErrNoPlace means that a new folder cannot be made where it was to be.
+var ErrNoPlace = errors.New("nothing can be written in the folder")
+
 // Before returns the edition that went before e in the series folder dir, nil
 // if there was none or it is gone.
 func Before(dir string, e *edition.Edition) (*edition.Edition, error) {
@@ -149,11 +152,18 @@ func Before(dir string, e *edition.Edition) (*edition.Edition, error) {
 
 // whole makes the folder final with fill, or nothing, as where ctx ends before that.
 func whole(ctx context.Context, final string, fill func(tmp string) error) error {
-	parent := filepath.Dir(final)
-	if err := os.MkdirAll(parent, 0o755); err != nil {
+	parent, err := filepath.Abs(filepath.Dir(final))
+	if err != nil {
 		return err
 	}
-	tmp, err := os.MkdirTemp(parent, ".making-")
+	tmp := ""
+	if err = os.MkdirAll(parent, 0o755); err == nil {
+		tmp, err = os.MkdirTemp(parent, ".making-")
+	}
+	var why *fs.PathError
+	if errors.As(err, &why) {
+		return fmt.Errorf("%w %s: %w", ErrNoPlace, parent, why.Err)
+	}
 	if err != nil {
 		return err
 	}

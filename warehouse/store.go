@@ -40,7 +40,7 @@ type Store struct {
 func Open(ctx context.Context, name string) (*Store, error) {
 	s, err := open(ctx, name)
 	if err != nil {
-		return nil, fmt.Errorf("warehouse: open %s: %w", name, meant(err))
+		return nil, fmt.Errorf("warehouse: open %s: %w", name, meant(err, "written to"))
 	}
 	return s, nil
 }
@@ -49,13 +49,18 @@ func Open(ctx context.Context, name string) (*Store, error) {
 var ErrBusy = errors.New("another coldbench has the warehouse open; wait until that ends, and try again")
 
 // meant is what an error of opening a file means, for the ways that people meet;
-// the driver's own text tells of its locks and documents, not of ours.
-func meant(err error) error {
+// the driver's own text tells of its locks and documents, not of ours. done is what
+// was to be done with it.
+func meant(err error, done string) error {
 	switch text := err.Error(); {
 	case strings.Contains(text, "not a valid DuckDB database"):
 		return errors.New("this is no warehouse; a warehouse is derived: delete it and run again")
 	case strings.Contains(text, "Could not set lock"):
 		return ErrBusy
+	case strings.Contains(text, "Permission denied"):
+		return fmt.Errorf("the file, or the folder that it lies in, cannot be %s: permission denied; allow it for both, or copy the series to where you may", done)
+	case strings.Contains(text, "Read-only file system"):
+		return fmt.Errorf("the file cannot be %s: nothing can be written to this disk; copy the series to one that can be", done)
 	}
 	return err
 }

@@ -186,6 +186,24 @@ func TestOpenTellsWhatToDo(t *testing.T) {
 	if _, err := Open(ctx, filepath.Join(name, "x")); err == nil {
 		t.Error("opened below a file")
 	}
+	// As DuckDB writes them, with strerror's text of EACCES and EROFS. The superuser, as whom tests may run, is denied nothing.
+	for text, want := range map[string]string{
+		`database/sql/driver: could not open database: duckdb error: IO Error: Cannot open file "w.duckdb": Permission denied`:     "the file, or the folder that it lies in, cannot be written to: permission denied; ",
+		`database/sql/driver: could not open database: duckdb error: IO Error: Cannot open file "w.duckdb": Read-only file system`: "the file cannot be written to: nothing can be written to this disk; ",
+	} {
+		if got := meant(errors.New(text), "written to").Error(); !strings.HasPrefix(got, want) {
+			t.Errorf("%s: got %s, want %s", text, got, want)
+		}
+	}
+	if os.Geteuid() != 0 {
+		dir := filepath.Join(t.TempDir(), "locked")
+		if err := os.Mkdir(dir, 0o555); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := Open(ctx, filepath.Join(dir, "w.duckdb")); err == nil || !strings.Contains(err.Error(), "cannot be written to: permission denied") {
+			t.Error(err)
+		}
+	}
 }
 
 // A folder's name is a name, whatever stands in it; what DuckDB cannot do is said.

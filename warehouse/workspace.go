@@ -63,7 +63,7 @@ func OpenWorkspace(ctx context.Context, name string, limits Limits) (*Workspace,
 	err := w.open(ctx, name, limits)
 	if err != nil {
 		w.Close()
-		return nil, fmt.Errorf("warehouse: open %s for reading: %w", name, meant(err))
+		return nil, fmt.Errorf("warehouse: open %s for reading: %w", name, meant(err, "read"))
 	}
 	return w, nil
 }

@@ -91,6 +91,9 @@ func (a *app) reportAgain(ctx context.Context, dir, id, to string, ask reports.A
 	if errors.Is(err, reports.ErrThere) {
 		return diag.New(diag.Pos{File: to}, "there is something of that name already").WithHint("give another folder with --to; nothing is overwritten")
 	}
+	if errors.Is(err, reports.ErrNoPlace) {
+		return fmt.Errorf("%w; give another place with --to", err)
+	}
 	if err != nil {
 		return err
 	}
