@@ -212,6 +212,7 @@ func Load(dir string, kinds []string) (*Series, diag.List, error) {
 		return nil, problems, nil
 	}
 
+	var named []*Vehicle     // the first of each name
 	bad := map[string]bool{} // vehicles and profiles that stand in a file but cannot be used
 	err := each(fsys, "vehicles", func(id, name string) error {
 		v := &Vehicle{ID: id}
@@ -222,6 +223,14 @@ func Load(dir string, kinds []string) (*Series, diag.List, error) {
 		}
 		problems = append(problems, l...)
 		if l == nil {
+			// Both are kept: what was measured of them does not depend on their names.
+			same := func(o *Vehicle) bool { return strings.EqualFold(strings.TrimSpace(o.Name), strings.TrimSpace(v.Name)) }
+			if i := slices.IndexFunc(named, same); i >= 0 {
+				problems.Add(v.At("name"), "%s has the name %q too", named[i].file.path, named[i].Name).
+					WithHint("in standings they could not be told apart; give each car a name of its own")
+			} else {
+				named = append(named, v)
+			}
 			s.Vehicles[id] = v
 		} else {
 			bad[name] = true

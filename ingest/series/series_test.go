@@ -126,6 +126,21 @@ func TestMistakes(t *testing.T) {
 	}
 }
 
+// Cars of one name are told of, and kept; a name may be part of another.
+func TestNamesTwice(t *testing.T) {
+	files := good()
+	files["vehicles/birch.toml"] = "usable_kwh = 58.0\nname = \" ALDER 60 \"\n"
+	files["vehicles/cedar.toml"] = "name = \"Alder 60 long\"\n"
+	files["vehicles/elm.toml"] = "name = \"alder 60\"\n"
+	s, l, err := Load(write(t, files), kinds)
+	const hint = " (in standings they could not be told apart; give each car a name of its own)"
+	want := "vehicles/birch.toml:2:8: vehicles/alder-60.toml has the name \"Alder 60\" too" + hint + "\n" +
+		"vehicles/elm.toml:1:8: vehicles/alder-60.toml has the name \"Alder 60\" too" + hint
+	if err != nil || l.Error() != want || len(s.Vehicles) != 4 || s.Sessions[0].Problems != nil {
+		t.Errorf("%v %v %d vehicles\nwant %s", err, l, len(s.Vehicles), want)
+	}
+}
+
 // One broken session leaves the other whole.
 func TestRestStillLoads(t *testing.T) {
 	files := good()
