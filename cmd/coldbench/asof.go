@@ -32,7 +32,7 @@ func (a *app) asOf(ctx context.Context, dir, id string) error {
 		return err
 	}
 	if !slices.Contains(names, id) {
-		return diag.New(diag.Pos{File: dir}, "there is no edition %q", id).WithHint("%s", oneOf(id, names))
+		return diag.New(diag.Pos{File: dir}, "there is no edition %q", id).WithHint("%s", diag.OneOf(id, names))
 	}
 	old, err := reports.Read(dir, id)
 	if err != nil {

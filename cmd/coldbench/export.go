@@ -31,7 +31,7 @@ func (a *app) exportCmd() *cobra.Command {
 			for flag, asked := range map[string][2][]string{"--format": {formats, bundle.Formats()}, "--table": {tables, warehouse.Tables()}} {
 				for _, name := range asked[0] {
 					if !slices.Contains(asked[1], name) {
-						return fmt.Errorf("%s knows no %q: %s", flag, name, oneOf(name, asked[1]))
+						return fmt.Errorf("%s knows no %q: %s", flag, name, diag.OneOf(name, asked[1]))
 					}
 				}
 			}

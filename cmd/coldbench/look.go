@@ -9,6 +9,7 @@ import (
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 
 	"github.com/spf13/cobra"
 	"golang.org/x/term"
@@ -109,7 +110,7 @@ func (a *app) changesCmd() *cobra.Command {
 				pair = args[1:]
 				for _, name := range pair {
 					if !slices.Contains(names, name) {
-						return diag.New(diag.Pos{File: args[0]}, "no edition %q", name).WithHint("%s", diag.DidYouMean(name, names))
+						return diag.New(diag.Pos{File: args[0]}, "no edition %q", name).WithHint("%s", diag.OneOf(name, names))
 					}
 				}
 			case len(names) < 2:
@@ -167,10 +168,10 @@ func (a *app) whyCmd() *cobra.Command {
 				}
 			}
 			if !slices.Contains(ids, session) {
-				return diag.New(diag.Pos{}, "edition %s has no session %q", e.ID, session).WithHint("%s", oneOf(session, ids))
+				return diag.New(diag.Pos{}, "edition %s has no session %q", e.ID, session).WithHint("%s", diag.OneOf(session, ids))
 			}
 			if _, ok := e.Find(session, figure); !ok {
-				return diag.New(diag.Pos{}, "session %q has no figure %q", session, figure).WithHint("it is for the procedures %v", d.Procedures)
+				return diag.New(diag.Pos{}, "session %q has no figure %q", session, figure).WithHint("it is for: %s", strings.Join(d.Procedures, ", "))
 			}
 			w, err := openWarehouse(cmd.Context(), dir)
 			if err != nil {
@@ -196,16 +197,6 @@ func openWarehouse(ctx context.Context, dir string) (*warehouse.Workspace, error
 		return nil, diag.New(diag.Pos{File: dir}, "the series has no warehouse").WithHint("`coldbench run %s` makes one", shellWord(dir))
 	}
 	return warehouse.OpenWorkspace(ctx, warehouseFile(dir), warehouse.Limits{})
-}
-
-func oneOf(word string, known []string) string {
-	if h := diag.DidYouMean(word, known); h != "" {
-		return h
-	}
-	if len(known) > 6 {
-		known = append(slices.Clone(known[:6]), "...")
-	}
-	return fmt.Sprintf("there are %v", known)
 }
 
 func (a *app) queryCmd() *cobra.Command {

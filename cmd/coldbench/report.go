@@ -29,7 +29,7 @@ func (a *app) reportCmd() *cobra.Command {
 		RunE: func(cmd *cobra.Command, args []string) error {
 			for _, part := range ask.Only {
 				if !slices.Contains(reports.Parts(), part) {
-					return fmt.Errorf("--only knows no %q: %s", part, oneOf(part, reports.Parts()))
+					return fmt.Errorf("--only knows no %q: %s", part, diag.OneOf(part, reports.Parts()))
 				}
 			}
 			switch strings.ToLower(size) {
@@ -69,7 +69,7 @@ func (a *app) reportAgain(ctx context.Context, dir, id, to string, ask reports.A
 		id = names[len(names)-1]
 	}
 	if !slices.Contains(names, id) {
-		return diag.New(diag.Pos{File: dir}, "there is no edition %q", id).WithHint("%s", oneOf(id, names))
+		return diag.New(diag.Pos{File: dir}, "there is no edition %q", id).WithHint("%s", diag.OneOf(id, names))
 	}
 	e, err := reports.Read(dir, id)
 	if err != nil {
@@ -81,7 +81,7 @@ func (a *app) reportAgain(ctx context.Context, dir, id, to string, ask reports.A
 	}
 	for _, s := range ask.Sessions {
 		if !slices.Contains(known, s) {
-			return diag.New(diag.Pos{File: dir}, "edition %s has no session %q", id, s).WithHint("%s", oneOf(s, known))
+			return diag.New(diag.Pos{File: dir}, "edition %s has no session %q", id, s).WithHint("%s", diag.OneOf(s, known))
 		}
 	}
 	if to == "" {

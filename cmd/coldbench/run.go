@@ -280,7 +280,7 @@ func compute(ctx context.Context, w *warehouse.Workspace, s *series.Series, cat 
 	}
 	for i, g := range s.Protocol.Gates {
 		if !slices.Contains(gates, g.Name) {
-			wrong.Add(s.Protocol.At("gate", fmt.Sprint(i), "name"), "unknown gate %q", g.Name).WithHint("%s", oneOf(g.Name, gates))
+			wrong.Add(s.Protocol.At("gate", fmt.Sprint(i), "name"), "unknown gate %q", g.Name).WithHint("%s", diag.OneOf(g.Name, gates))
 			continue
 		}
 		if metrics.Gates()[slices.Index(gates, g.Name)].Figure == "" && g.Action == metrics.Fail {

@@ -54,11 +54,7 @@ func open(in source.Input) (source.Reader, diag.List, error) {
 		return nil, l, nil
 	}
 	if _, ok := encodings[p.Encoding]; !ok && p.Encoding != "" {
-		hint := diag.DidYouMean(p.Encoding, encodingNames)
-		if hint == "" {
-			hint = "one of: " + strings.Join(encodingNames, ", ")
-		}
-		l.Add(p.At("encoding"), "unknown encoding %q", p.Encoding).WithHint("%s", hint)
+		l.Add(p.At("encoding"), "unknown encoding %q", p.Encoding).WithHint("%s", diag.OneOf(p.Encoding, encodingNames))
 		return nil, l, nil
 	}
 	if p.Layout == "long" {

@@ -33,19 +33,9 @@ func (v *Vehicle) check() diag.List {
 		}
 	}
 	if v.Heater != "" && !slices.Contains(Heaters, v.Heater) {
-		l.Add(v.At("heater"), "unknown heater %q", v.Heater).WithHint("%s", oneOf(v.Heater, Heaters))
+		l.Add(v.At("heater"), "unknown heater %q", v.Heater).WithHint("%s", diag.OneOf(v.Heater, Heaters))
 	}
 	return l
-}
-
-func oneOf(word string, known []string) string {
-	if h := diag.DidYouMean(word, known); h != "" {
-		return h
-	}
-	if len(known) == 0 {
-		return "there is none yet"
-	}
-	return "one of: " + strings.Join(known, ", ")
 }
 
 // check finds what is wrong with a profile by itself. It also fills in the
@@ -53,7 +43,7 @@ func oneOf(word string, known []string) string {
 func (p *Profile) check(kinds []string) diag.List {
 	var l diag.List
 	if !slices.Contains(kinds, p.Kind) {
-		l.Add(p.At("kind"), "unknown kind of log %q", p.Kind).WithHint("%s", oneOf(p.Kind, kinds))
+		l.Add(p.At("kind"), "unknown kind of log %q", p.Kind).WithHint("%s", diag.OneOf(p.Kind, kinds))
 	}
 	if p.Decimal == "" {
 		p.Decimal = "."
@@ -65,7 +55,7 @@ func (p *Profile) check(kinds []string) diag.List {
 		p.Order = "strict"
 	}
 	if p.Order != "strict" && p.Order != "any" {
-		l.Add(p.At("order"), "unknown order %q", p.Order).WithHint("%s", oneOf(p.Order, []string{"strict", "any"}))
+		l.Add(p.At("order"), "unknown order %q", p.Order).WithHint("%s", diag.OneOf(p.Order, []string{"strict", "any"}))
 	}
 	l = append(l, p.checkKeys()...)
 	seen := map[string]bool{}
@@ -106,7 +96,7 @@ func (p *Profile) checkKeys() diag.List {
 		p.Layout = "wide"
 	}
 	if !slices.Contains(Layouts, p.Layout) {
-		l.Add(p.At("layout"), "unknown layout %q", p.Layout).WithHint("%s", oneOf(p.Layout, Layouts))
+		l.Add(p.At("layout"), "unknown layout %q", p.Layout).WithHint("%s", diag.OneOf(p.Layout, Layouts))
 	}
 	for _, k := range []struct {
 		key, value string
@@ -137,11 +127,11 @@ func (s *Series) checkSession(fsys fs.FS, ses *Session, kinds []string, bad map[
 		if name := path.Join("vehicles", ses.Vehicle+".toml"); bad[name] {
 			d.WithHint("%s has mistakes in it", name)
 		} else {
-			d.WithHint("%s", oneOf(ses.Vehicle, slices.Sorted(maps.Keys(s.Vehicles))))
+			d.WithHint("%s", diag.OneOf(ses.Vehicle, slices.Sorted(maps.Keys(s.Vehicles))))
 		}
 	}
 	if !slices.Contains(channel.Procedures, ses.Procedure) {
-		l.Add(ses.At("procedure"), "unknown procedure %q", ses.Procedure).WithHint("%s", oneOf(ses.Procedure, channel.Procedures))
+		l.Add(ses.At("procedure"), "unknown procedure %q", ses.Procedure).WithHint("%s", diag.OneOf(ses.Procedure, channel.Procedures))
 	}
 	if ses.Zone == "" {
 		l.Add(ses.At("zone"), "the session has no time zone").WithHint("such as zone = \"Europe/Oslo\" or \"UTC\"")
@@ -193,7 +183,7 @@ func (s *Series) checkSession(fsys fs.FS, ses *Session, kinds []string, bad map[
 				if name := path.Join("profiles", src.Profile+".toml"); bad[name] {
 					d.WithHint("%s has mistakes in it", name)
 				} else {
-					d.WithHint("%s", oneOf(src.Profile, slices.Sorted(maps.Keys(s.Profiles))))
+					d.WithHint("%s", diag.OneOf(src.Profile, slices.Sorted(maps.Keys(s.Profiles))))
 				}
 				continue
 			}
@@ -208,7 +198,7 @@ func (s *Series) checkSession(fsys fs.FS, ses *Session, kinds []string, bad map[
 			l.Add(at("clock"), "the source states an offset and asks for one").WithHint("leave out either clock = \"align\" or offset_s and offset_u_s")
 		}
 		if !slices.Contains(kinds, src.Kind) {
-			l.Add(at("kind"), "unknown kind of log %q", src.Kind).WithHint("%s", oneOf(src.Kind, kinds))
+			l.Add(at("kind"), "unknown kind of log %q", src.Kind).WithHint("%s", diag.OneOf(src.Kind, kinds))
 		}
 		if src.Zone != "" {
 			if _, err := time.LoadLocation(src.Zone); err != nil {

@@ -44,7 +44,7 @@ func LayOut(what, path string) ([]string, error) {
 		add(filepath.Join(path, "session.toml"), "session.toml")
 		add(filepath.Join(path, "notes.txt"), "notes.txt")
 	default:
-		return nil, diag.New(diag.Pos{}, "cannot lay out %q", what).WithHint("%s", oneOf(what, []string{"series", "vehicle", "session"}))
+		return nil, diag.New(diag.Pos{}, "cannot lay out %q", what).WithHint("%s", diag.OneOf(what, []string{"series", "vehicle", "session"}))
 	}
 	for _, f := range files {
 		if _, err := os.Lstat(f.name); !errors.Is(err, fs.ErrNotExist) {

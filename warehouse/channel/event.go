@@ -1,10 +1,6 @@
 package channel
 
-import (
-	"strings"
-
-	"coldbench/warehouse/diag"
-)
+import "coldbench/warehouse/diag"
 
 // An EventKind is a kind of moment that a note, a charger or a car may report.
 type EventKind struct {
@@ -42,9 +38,5 @@ func FindEvent(name string) (EventKind, error) {
 		}
 		names[i] = k.Name
 	}
-	h := diag.DidYouMean(name, names)
-	if h == "" {
-		h = "one of: " + strings.Join(names, ", ")
-	}
-	return EventKind{}, diag.New(diag.Pos{}, "unknown event %q", name).WithHint("%s", h)
+	return EventKind{}, diag.New(diag.Pos{}, "unknown event %q", name).WithHint("%s", diag.OneOf(name, names))
 }

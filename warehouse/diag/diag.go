@@ -160,6 +160,24 @@ func DidYouMean(word string, known []string) string {
 	return fmt.Sprintf("did you mean %q?", best)
 }
 
+// most is how many names OneOf lists.
+const most = 16
+
+// OneOf returns the hint of DidYouMean, or what is known if nothing is near.
+func OneOf(word string, known []string) string {
+	if h := DidYouMean(word, known); h != "" {
+		return h
+	}
+	if len(known) == 0 {
+		return "there is none yet"
+	}
+	list := "one of: " + strings.Join(known[:min(len(known), most)], ", ")
+	if more := len(known) - most; more > 0 {
+		list += fmt.Sprintf(" and %d more", more)
+	}
+	return list
+}
+
 // edits counts the insertions, deletions, substitutions and swaps of
 // neighbouring bytes that turn a into b (optimal string alignment).
 func edits(a, b string) int {

@@ -54,6 +54,25 @@ func TestDidYouMean(t *testing.T) {
 	}
 }
 
+func TestOneOf(t *testing.T) {
+	many := []string{"a1", "b2", "c3", "d4", "e5", "f6", "g7", "h8", "i9", "j10", "k11", "l12", "m13", "n14", "o15", "p16", "q17", "r18"}
+	for _, c := range []struct {
+		word  string
+		known []string
+		want  string
+	}{
+		{"night-1", []string{"night-2", "day"}, `did you mean "night-2"?`},
+		{"xyz", []string{"night-2", "day"}, "one of: night-2, day"},
+		{"xyz", many[:16], "one of: a1, b2, c3, d4, e5, f6, g7, h8, i9, j10, k11, l12, m13, n14, o15, p16"},
+		{"xyz", many, "one of: a1, b2, c3, d4, e5, f6, g7, h8, i9, j10, k11, l12, m13, n14, o15, p16 and 2 more"},
+		{"xyz", nil, "there is none yet"},
+	} {
+		if got := OneOf(c.word, c.known); got != c.want {
+			t.Errorf("OneOf(%q, %q) = %q, want %q", c.word, c.known, got, c.want)
+		}
+	}
+}
+
 func FuzzDidYouMean(f *testing.F) {
 	f.Add("unit", "uint")
 	f.Fuzz(func(t *testing.T, a, b string) {
