@@ -83,7 +83,9 @@ func kindFiles() (map[string][]byte, error) {
 	}
 	for _, id := range Kinds {
 		name := "sessions/" + id + "/session.toml"
-		all["vehicles/"+ownCar(id)+".toml"] = all["vehicles/"+alder.ID+".toml"]
+		car := alder
+		car.Name += " " + id
+		all["vehicles/"+ownCar(id)+".toml"] = []byte(vehicleTOML(car))
 		all[name] = bytes.Replace(all[name], fmt.Appendf(nil, "vehicle = %q", alder.ID), fmt.Appendf(nil, "vehicle = %q", ownCar(id)), 1)
 	}
 	return all, nil
