@@ -160,6 +160,7 @@ func loadSession(ctx context.Context, store *warehouse.Store, s *series.Series, 
 		}
 		zeroKnown := false
 		nothing := map[string]*diag.Diagnostic{}
+		var aside diag.List // the first row of each source with events, since the zero may have been in it
 		for _, j := range changed {
 			if !j.kind.Events && !zeroKnown {
 				problem, err := findZero(ctx, l, ses, &row)
@@ -171,13 +172,17 @@ func loadSession(ctx context.Context, store *warehouse.Store, s *series.Series, 
 					}
 				}
 				if err != nil || problem != nil {
-					return orRefused(err, problem)
+					return orRefused(err, problem, aside...)
 				}
 				zeroKnown = true
 			}
 			var rows int64
-			if rows, nothing[j.row.Path], err = j.load(ctx, l, row.Zero); err != nil {
+			var first *diag.Diagnostic
+			if rows, nothing[j.row.Path], first, err = j.load(ctx, l, row.Zero); err != nil {
 				return err
+			}
+			if first != nil && j.kind.Events {
+				aside = append(aside, first)
 			}
 			o.Rows += rows
 			o.Read = append(o.Read, j.row.Path)
@@ -186,7 +191,7 @@ func loadSession(ctx context.Context, store *warehouse.Store, s *series.Series, 
 			return orRefused(err, problem)
 		}
 		if problem, err := findZero(ctx, l, ses, &row); err != nil || problem != nil {
-			return orRefused(err, problem)
+			return orRefused(err, problem, aside...)
 		}
 		spans, err := l.Spans(ctx)
 		if err != nil {
@@ -221,11 +226,11 @@ func before(events bool) int {
 	return 1
 }
 
-func orRefused(err error, problem *diag.Diagnostic) error {
+func orRefused(err error, problem *diag.Diagnostic, more ...*diag.Diagnostic) error {
 	if err != nil {
 		return err
 	}
-	return &refused{diag.List{problem}}
+	return &refused{append(diag.List{problem}, more...)}
 }
 
 // A job is one source to be read.
@@ -236,40 +241,45 @@ type job struct {
 	at    diag.Pos
 }
 
-// load reads the source into the warehouse and returns how many rows were kept. Where no
-// row is in it, it says so, and the source is kept as one of no rows.
-func (j job) load(ctx context.Context, l *warehouse.Load, zero time.Time) (kept int64, nothing *diag.Diagnostic, err error) {
+// load reads the source into the warehouse and returns how many rows were kept, and what
+// is wrong with the first that was set aside. Where no row is in it, it says so, and the
+// source is kept as one of no rows.
+func (j job) load(ctx context.Context, l *warehouse.Load, zero time.Time) (kept int64, nothing, aside *diag.Diagnostic, err error) {
 	rdr, problems, err := j.kind.Open(j.input)
 	if err != nil {
-		return 0, nil, &refused{diag.List{Unread(err, j.row.Path)}}
+		return 0, nil, nil, &refused{diag.List{Unread(err, j.row.Path)}}
 	}
 	if len(problems) == 1 && errors.Is(problems[0], diag.ErrNoRows) {
-		return 0, problems[0], l.Nothing(ctx, j.row)
+		return 0, problems[0], nil, l.Nothing(ctx, j.row)
 	}
 	if problems != nil {
-		return 0, nil, &refused{problems}
+		return 0, nil, nil, &refused{problems}
 	}
 	defer rdr.Release()
 	rows, err := l.Readings(ctx, j.row.ID, rdr, zero)
 	if rdr.Err() != nil {
-		return 0, nil, &refused{diag.List{Unread(rdr.Err(), j.row.Path)}}
+		return 0, nil, nil, &refused{diag.List{Unread(rdr.Err(), j.row.Path)}}
 	}
 	if err != nil {
-		return 0, nil, err
+		return 0, nil, nil, err
 	}
 	r := rdr.Report()
 	if r.RowsKept != rows || r.RowsRead != r.RowsKept+int64(len(r.Aside)) {
-		return 0, nil, fmt.Errorf("%s: %d rows read, %d kept, %d set aside, but %d loaded", j.row.Path, r.RowsRead, r.RowsKept, len(r.Aside), rows)
+		return 0, nil, nil, fmt.Errorf("%s: %d rows read, %d kept, %d set aside, but %d loaded", j.row.Path, r.RowsRead, r.RowsKept, len(r.Aside), rows)
 	}
 	if len(r.Aside) > 0 && r.RowsKept == 0 {
 		a := r.Aside[0]
 		d := diag.New(diag.Pos{File: j.row.Path, Line: int(a.Line), Col: a.Col}, "no row of %d could be used; the first: %s", r.RowsRead, a.Reason).WithHint("%s", a.Hint)
-		return 0, nil, &refused{diag.List{d}}
+		return 0, nil, nil, &refused{diag.List{d}}
 	}
 	if r.RowsKept == 0 {
-		return 0, noRow(j.row.Path), l.Nothing(ctx, j.row)
+		return 0, noRow(j.row.Path), nil, l.Nothing(ctx, j.row)
 	}
-	return rows, nil, l.Source(ctx, j.row, report(r))
+	if len(r.Aside) > 0 {
+		a := r.Aside[0]
+		aside = diag.New(diag.Pos{File: j.row.Path, Line: int(a.Line), Col: a.Col}, "row set aside: %s", a.Reason).WithHint("%s", a.Hint)
+	}
+	return rows, nil, aside, l.Source(ctx, j.row, report(r))
 }
 
 func noRow(path string) *diag.Diagnostic {

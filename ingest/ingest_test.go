@@ -57,6 +57,15 @@ file = "notes.txt"
 kind = "notes"
 `
 
+// Where the plug-in was in a note that was set aside, the note is told of too.
+func TestPlugInSetAside(t *testing.T) {
+	f := newFolder(t)
+	f.write("sessions/night/notes.txt", "2026-01-12\n12.01.2026 20:00 plugged in\n2026-01-12\n20:30 cold\n")
+	if got := f.refusal(); !strings.Contains(got, "has no plug-in") || !strings.Contains(got, `notes.txt:2:1: row set aside: the note's date "12.01.2026"`) {
+		t.Error(got)
+	}
+}
+
 // load brings the folder into its warehouse and tells, a session, what was read,
 // and then all readings.
 func (f folder) load() string {

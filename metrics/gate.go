@@ -159,7 +159,8 @@ func within(beyond, u float64) edition.Verdict {
 // for the value's uncertainty alone, it says so.
 func (g Gate) said(value, u, limit float64, passed bool) string {
 	digits := g.digits
-	for most := digits + 4; !passed && digits < most && strconv.FormatFloat(value, 'f', digits, 64) == strconv.FormatFloat(limit, 'f', digits, 64); {
+	apart := !passed || g.beyond(value, 0, limit) > 0
+	for most := digits + 4; apart && digits < most && strconv.FormatFloat(value, 'f', digits, 64) == strconv.FormatFloat(limit, 'f', digits, 64); {
 		digits++
 	}
 	says := g.reason

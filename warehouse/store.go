@@ -66,8 +66,11 @@ func meant(err error, done string) error {
 }
 
 // attach is the statement that makes a file the database series. Its name cannot be
-// bound.
+// bound; one that begins like an address, as "md:x", would be taken for one.
 func attach(name string) string {
+	if !filepath.IsAbs(name) {
+		name = "." + string(filepath.Separator) + name
+	}
 	return `attach '` + strings.ReplaceAll(name, `'`, `''`) + `' as series`
 }
 

@@ -102,15 +102,18 @@ func (a *app) runSeries(ctx context.Context, dir string, moment time.Time, asJSO
 	}
 	a.print(l)
 	fine = fine && l == nil
-	if len(e.Scales) < len(s.Protocol.Points) {
+	broken := slices.ContainsFunc(e.Scales, func(x edition.Scale) bool {
+		return slices.ContainsFunc(l, func(d *diag.Diagnostic) bool { return d.Pos.File == cat.Figure(x.Figure).File })
+	})
+	if broken || len(e.Scales) < len(s.Protocol.Points) {
 		fmt.Fprintln(a.err, "no edition is written: its points would not be those of series.toml")
 		return errProblems
 	}
 
 	before, err := newest()
-	var broken *diag.Diagnostic
-	if errors.As(err, &broken) {
-		a.print(diag.List{broken})
+	var lost *diag.Diagnostic
+	if errors.As(err, &lost) {
+		a.print(diag.List{lost})
 		before, fine = nil, false
 	} else if err != nil {
 		return err

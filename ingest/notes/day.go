@@ -3,23 +3,39 @@ package notes
 import (
 	"regexp"
 	"strconv"
+	"strings"
 	"time"
 
 	"coldbench/warehouse/diag"
 )
 
 // Dates as people write them beside the one way that notes have. What may be a
-// time itself, as 11.01.26 and 11.01, is a date only before another.
+// time itself, as 11.01.26 and 11.01, is a date only before another, or alone in its
+// line. After a second one with points comes a word, so that it is no reading.
 var (
-	dated     = regexp.MustCompile(`^(?:(\d{4})([./])(\d{1,2})[./](\d{1,2})|(\d{1,2})([./])(\d{1,2})[./](\d{4}))(?:[,;:T]|\s|$)`)
-	shortDate = regexp.MustCompile(`^(\d{1,2}[./]\d{1,2}(?:\.|[./]\d{2})?)[,;]?\s+\d{1,2}:\d{2}`)
+	dated     = regexp.MustCompile(`^(?:(\d{4})([./-])(\d{1,2})[./-](\d{1,2})|(\d{1,2})([./-])(\d{1,2})[./-](\d{4}))(?:[,;:T]|\s|$)`)
+	shortDate = regexp.MustCompile(`^(\d{1,2}[./]\d{1,2}(?:\.|[./]\d{2})?)[,;]?\s+\d{1,2}(?:[:h]\d{2}|\.\d{2}\s+\pL{3})`)
+	aloneDate = regexp.MustCompile(`^(\d{1,2}[./]\d{1,2}(?:\.|[./]\d{2})?|\d{1,2}\.?\s+(?i:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)\pL*\.?(?:\s+\d{4})?)$`)
 )
+
+// mayBeDay reports whether two numbers, if a text has as many, may be a day and a month.
+func mayBeDay(text string) bool {
+	var n []int
+	for _, digits := range strings.FieldsFunc(text, func(r rune) bool { return r < '0' || r > '9' }) {
+		if k, err := strconv.Atoi(digits); err == nil {
+			n = append(n, k)
+		}
+	}
+	return len(n) < 2 || min(n[0], n[1]) >= 1 && min(n[0], n[1]) <= 12 && max(n[0], n[1]) <= 31
+}
 
 // otherDate tells of a note that starts with a date of another way; nil if it does not.
 func otherDate(line string) *diag.Diagnostic {
 	const order = "write the day as year-month-day, such as 2026-12-31"
-	if m := shortDate.FindStringSubmatch(line); m != nil {
-		return diag.New(diag.Pos{}, "the note's date %q cannot be read", m[1]).WithHint(order)
+	for _, pattern := range []*regexp.Regexp{shortDate, aloneDate} {
+		if m := pattern.FindStringSubmatch(line); m != nil && mayBeDay(m[1]) {
+			return diag.New(diag.Pos{}, "the note's date %q cannot be read", m[1]).WithHint(order)
+		}
 	}
 	m := dated.FindStringSubmatchIndex(line)
 	if m == nil {

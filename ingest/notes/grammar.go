@@ -64,8 +64,16 @@ var phrases = []struct{ text, kind string }{
 	{"heater on", "heater-on"}, {"heater off", "heater-off"},
 	{"left outside", "soak-start"}, {"parked outside", "soak-start"}, {"soak start", "soak-start"},
 	{"set off", "drive-start"}, {"arrived", "drive-stop"},
-	{"snow", "precipitation"}, {"rain", "precipitation"}, {"frost", "precipitation"},
 }
+
+// Words for precipitation on the car, by themselves: a battery is drained, and a train
+// passes; snow tyres and a forecast are none, and what stopped was told of before. A
+// denial is one only right before the word: "no rain but snow" tells of snow.
+var (
+	precipitation = regexp.MustCompile(`\b(?:snow|rain|frost|hail|sleet|drizzle)(?:s|ed|ing|y|fall)?\b`)
+	noneFell      = regexp.MustCompile(`\b(?:no|not|never|without|stopped|[a-z]+n['’]t)\s+(?:(?:any|more|fresh|new)\s+)*$`)
+	otherSnow     = regexp.MustCompile(`^\s*(?:tyre|tire|chain|forecast|plough|plow|brush|shovel)|\?`)
+)
 
 // A part is what one piece of a line says: a reading, an event, or both.
 type part struct {
@@ -112,6 +120,13 @@ func parsePart(text string) (part, *diag.Diagnostic) {
 				p.event = "note"
 			}
 			break
+		}
+	}
+	if p.event == "" {
+		for _, at := range precipitation.FindAllStringIndex(lower, -1) {
+			if !noneFell.MatchString(lower[:at[0]]) && !otherSnow.MatchString(lower[at[1]:]) {
+				p.event = "precipitation"
+			}
 		}
 	}
 	for _, q := range quantities {

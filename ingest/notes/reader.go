@@ -44,6 +44,7 @@ type reader struct {
 	line     int64 // of lines, from 1
 	plugged  bool
 	day      toml.LocalDate
+	undated  bool // a date above could not be read
 	clock    *clock.Resolver
 	lastTOD  int
 	above    int64 // local time of the note above, in seconds
@@ -137,11 +138,15 @@ func (r *reader) Fill(b *source.Batch, report *source.Report) (bool, error) {
 // note reads one line into vals. col is where a problem lies, in bytes from 1.
 func (r *reader) note(line string) (at int64, widthS float64, events []part, col int, d *diag.Diagnostic) {
 	if d := otherDate(line); d != nil {
+		r.day, r.lastTOD, r.undated = toml.LocalDate{}, -1, true // the notes below are of a day that nobody knows
 		return 0, 0, nil, 1, d
 	}
 	m := timeOf.FindStringSubmatch(line)
 	if m == nil {
 		return 0, 0, nil, 1, diag.New(diag.Pos{}, "the note does not start with a time").WithHint("such as \"20:12 plugged in\"; # starts a remark")
+	}
+	if r.undated && r.day == (toml.LocalDate{}) {
+		return 0, 0, nil, 1, diag.New(diag.Pos{}, "the note's day is not known, since the date above could not be read").WithHint("write that as year-month-day, such as 2026-12-31")
 	}
 	if r.day == (toml.LocalDate{}) {
 		return 0, 0, nil, 1, diag.New(diag.Pos{}, "the note has no date").WithHint("put a line such as 2026-01-12 before it, or state start at the session's source")

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -77,6 +78,11 @@ func TestNotes(t *testing.T) {
 		{"20:12 charger 12.3 kWh, heater 6000 W, shown 250 km/h", "1 12T20:12:30 charger_energy_kwh=12.3 heater_power_kw=6 shown_rate_km_h=250", ""},
 		{"20:12 heater on", "1 12T20:12:30", "heater-on"},
 		{"# remark\n\n2026-01-13\n07:01 left outside\n", "4 13T07:01:30", "soak-start"},
+		{"20:12 no rain but snow in the night", "1 12T20:12:30", "precipitation"},
+		{"20:12 it snowed a little, hail", "1 12T20:12:30", "precipitation precipitation"},
+		{"20:12 no more snow, snow?, stopped snowing", "1 12T20:12:30", "note note note"},
+		{"20:12 12 V battery drained, train passed by", "1 12T20:12:30", "note note"},
+		{"20:12 snow tyres on the car, snow forecast", "1 12T20:12:30", "note note"},
 		{"2026-01-14 07:01 snow on the car", "1 14T07:01:30", "precipitation"},
 		{"23:59 a\n00:01 b", "1 12T23:59:30; 2 13T00:01:30", "note note"},
 		{"20:12 a, b", "1 12T20:12:30", "note note"},
@@ -116,6 +122,12 @@ func TestSetAside(t *testing.T) {
 		"2026.01.11":                  `1:1 the note's date "2026.01.11" cannot be read (write the day as 2026-01-11)`,
 		"11.01.26 20:12 plugged in":   `1:1 the note's date "11.01.26" cannot be read (write the day as year-month-day, such as 2026-12-31)`,
 		"11.1. 20:12 plugged in":      `1:1 the note's date "11.1." cannot be read (write the day as year-month-day, such as 2026-12-31)`,
+		"12.01 20.12 plugged in":      `1:1 the note's date "12.01" cannot be read (write the day as year-month-day, such as 2026-12-31)`,
+		"2026-1-12":                   `1:1 the note's date "2026-1-12" cannot be read (write the day as 2026-01-12)`,
+		"12-01-2026":                  `1:1 the note's date "12-01-2026" cannot be read (write the day as 2026-01-12)`,
+		"12.01.":                      `1:1 the note's date "12.01." cannot be read (write the day as year-month-day, such as 2026-12-31)`,
+		"12/01":                       `1:1 the note's date "12/01" cannot be read (write the day as year-month-day, such as 2026-12-31)`,
+		"12 January":                  `1:1 the note's date "12 January" cannot be read (write the day as year-month-day, such as 2026-12-31)`,
 		"11.01 20:12 plugged in":      `1:1 the note's date "11.01" cannot be read (write the day as year-month-day, such as 2026-12-31)`,
 		"25:12 plugged in":            `1:1 cannot read "2026-01-12 25:12:00" as a time (there is no such time of day)`,
 		"20:12 soc 135 %":             `1:7 "soc 135 %" is outside what soc_pct can be, 0 to 100 % ()`,
@@ -136,6 +148,18 @@ func TestSetAside(t *testing.T) {
 		if got := fmt.Sprintf("%d:%d %s (%s)", a.Line, a.Col, a.Reason, a.Hint); got != want {
 			t.Errorf("%q:\ngot  %s\nwant %s", text, got, want)
 		}
+	}
+}
+
+// Below a date that cannot be read no note is taken for one of the day before it, until
+// the next date.
+func TestDayNotKnown(t *testing.T) {
+	rows, r, l := read(t, "2026-01-11\n06:00 left outside\n12.01.2026\n20:12 plugged in\n20:40 charging\n2026-01-13\n08:00 unplugged\n")
+	if want := []string{"2 11T06:00:30", "7 13T08:00:30"}; l != nil || !slices.Equal(rows, want) || len(r.Events) != 2 {
+		t.Errorf("%q %+v %v", rows, r.Events, l)
+	}
+	if len(r.Aside) != 3 || !strings.HasPrefix(r.Aside[1].Reason, "the note's day is not known") || r.Aside[1].Line != 4 {
+		t.Errorf("%+v", r.Aside)
 	}
 }
 

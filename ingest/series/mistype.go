@@ -49,10 +49,7 @@ func (f *file) mistypes(t reflect.Type) (problems diag.List) {
 		}
 		problems = append(problems, l...)
 	}
-	if p.Error() != nil {
-		return nil
-	}
-	return problems
+	return problems // before a mistake of syntax, if there is one
 }
 
 // field finds what an expression's key stands for, and the last part of the key:

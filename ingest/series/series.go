@@ -224,7 +224,7 @@ func Load(dir string, kinds []string) (*Series, diag.List, error) {
 		problems = append(problems, l...)
 		if l == nil {
 			// Both are kept: what was measured of them does not depend on their names.
-			same := func(o *Vehicle) bool { return strings.EqualFold(strings.TrimSpace(o.Name), strings.TrimSpace(v.Name)) }
+			same := func(o *Vehicle) bool { return strings.EqualFold(spaced(o.Name), spaced(v.Name)) }
 			if i := slices.IndexFunc(named, same); i >= 0 {
 				problems.Add(v.At("name"), "%s has the name %q too", named[i].file.path, named[i].Name).
 					WithHint("in standings they could not be told apart; give each car a name of its own")
@@ -300,6 +300,9 @@ func Load(dir string, kinds []string) (*Series, diag.List, error) {
 	problems.Sort()
 	return s, problems, nil
 }
+
+// spaced is a name with one blank where it has some.
+func spaced(name string) string { return strings.Join(strings.Fields(name), " ") }
 
 // each calls fn for every .toml file of a folder, in name order.
 func each(fsys fs.FS, dir string, fn func(id, name string) error) error {

@@ -43,10 +43,11 @@ near as materialized (
 ),
 
 risen as (
-    select r.session_id, r.t_s, r.at_s, r.at_u_s, r.peak_kw, greatest(
+    select r.session_id, r.t_s, r.at_s, r.at_u_s, r.peak_kw,
+        case when b.session_id is not null then greatest( -- greatest passes over NULL
             (l.mean_kw - b.mean_kw)
                 / nullif(l.t_s - case when o.status = 'found' then b.t_s else greatest(b.t_s, least(o.from_s, r.t_s - 60)) end, 0),
-            0.001) as kw_per_s
+            0.001) end as kw_per_s
     from reached r
     join onset o using (session_id)
     left join near b on r.session_id = b.session_id and b.early

@@ -36,7 +36,7 @@ told as (
     where e.t_s between k.from_s and k.to_s
         and (e.kind = 'precipitation'
             or e.kind = 'note' and regexp_matches(lower(e.text),
-                '\b(no|not|without|never)\b.*\b(snow|rain|frost|precipitation)|^dry\b|\b(car|all|and|is|was|still|stayed) dry\b|\bdry (night|weather)\b'))
+                '^[^?]*(\b(no|without) ((any|more|fresh|new) )*(snow|rain|frost|hail|sleet|precipitation)\b|\b(car|all|and|is|was|still|stayed|weather) dry\b|\bdry (night|weather)\b|^dry$)[^?]*$'))
 ),
 
 reports as (
