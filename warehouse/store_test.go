@@ -223,6 +223,15 @@ func TestFolderNames(t *testing.T) {
 			t.Error(err)
 		}
 	}
+	t.Chdir(t.TempDir()) // where a name may begin like an address
+	if err := os.Mkdir("md:x", 0o755); err != nil {
+		t.Fatal(err)
+	}
+	if s, err := Open(context.Background(), "md:x/series.duckdb"); err != nil {
+		t.Error(err)
+	} else {
+		closed(t, s, "md:x/series.duckdb")
+	}
 	if _, err := Open(context.Background(), "what?/series.duckdb"); err == nil || !strings.Contains(err.Error(), "question mark") {
 		t.Error(err)
 	}
