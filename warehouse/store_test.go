@@ -123,7 +123,7 @@ func TestLoadAndRead(t *testing.T) {
 
 func TestFailedLoadLeavesNothing(t *testing.T) {
 	ctx := context.Background()
-	s, err := Open(ctx, "")
+	s, err := Open(ctx, filepath.Join(t.TempDir(), "w.duckdb"))
 	if err != nil {
 		t.Fatal(err)
 	}
