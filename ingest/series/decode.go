@@ -6,6 +6,7 @@ import (
 	"io/fs"
 	"math"
 	"reflect"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode/utf8"
@@ -204,14 +205,28 @@ func (f *file) keyPath(key unstable.Iterator, prefix []string) []string {
 	return path
 }
 
-func (f *file) value(p *unstable.Parser, path []string, kv *unstable.Node) (problems diag.List) {
-	v := kv.Value()
-	if v.Kind == unstable.InlineTable {
-		it := v.Children()
-		for it.Next() {
+// within notes what a table or a list holds that is written in one line.
+func (f *file) within(p *unstable.Parser, path []string, v *unstable.Node) (problems diag.List) {
+	it := v.Children()
+	switch v.Kind {
+	case unstable.InlineTable:
+		for first := true; it.Next(); first = false {
+			if key := it.Node().Key(); first && key.Next() {
+				f.note(p, path, key.Node()) // for what is wrong with it as a whole
+			}
 			problems = append(problems, f.value(p, f.keyPath(it.Node().Key(), path), it.Node())...)
 		}
+	case unstable.Array:
+		for i := 0; it.Next(); i++ {
+			problems = append(problems, f.within(p, append(slices.Clone(path), strconv.Itoa(i)), it.Node())...)
+		}
 	}
+	return problems
+}
+
+func (f *file) value(p *unstable.Parser, path []string, kv *unstable.Node) (problems diag.List) {
+	v := kv.Value()
+	problems = f.within(p, path, v)
 	// Tables and arrays have no raw bytes of their own; their key does.
 	if v.Raw.Length == 0 {
 		key := kv.Key()

@@ -66,6 +66,8 @@ func TestMistakes(t *testing.T) {
 		{"a number in quotes", "vehicles/alder-60.toml", "58.0", `"58.0"`, `vehicles/alder-60.toml:2:14: usable_kwh must be a number, and is the text "58.0" (write 58.0 without quotes)`},
 		{"a number in quotes with its unit", "series.toml", "title", "[soak]\nmin_h = \"12,5 h\"\n#", `series.toml:2:9: min_h must be a number, and is the text "12,5 h" (write 12.5 without quotes and unit)`},
 		{"a number in quotes above a mistake of syntax", "vehicles/alder-60.toml", "58.0", "\"58\"\nheater = coolant", `vehicles/alder-60.toml:2:14: usable_kwh must be a number, and is the text "58" (write 58 without quotes)`},
+		{"in a list in one line", "sessions/night/session.toml", "[[source]]\nfile = \"car.csv\"\nprofile = \"obd\"\n", `source = [{file = "car.csv", profile = "obd"}, {file = "nix.csv", profile = "obd"}]`,
+			`sessions/night/session.toml:5:56: source "nix.csv" not found (it must lie in sessions/night)`},
 		{"a number in words", "series.toml", "title", "soak.min_h = \"twelve\"\n#", `series.toml:1:14: min_h must be a number, and is the text "twelve"`},
 		{"a list for a number", "series.toml", "title", "[soak]\nmin_h = [12]\n#", `series.toml:2:1: min_h must be a number, and is a list`},
 		{"a table for a number", "series.toml", "title", "[soak.min_h.h]\n#", `series.toml:1:7: min_h must be a number, and is a table`},
