@@ -176,15 +176,15 @@ func loadSession(ctx context.Context, store *warehouse.Store, s *series.Series, 
 				}
 				zeroKnown = true
 			}
-			var rows int64
-			var first *diag.Diagnostic
-			if rows, nothing[j.row.Path], first, err = j.load(ctx, l, row.Zero); err != nil {
+			done, err := j.load(ctx, l, row.Zero)
+			if err != nil {
 				return err
 			}
-			if first != nil && j.kind.Events {
-				aside = append(aside, first)
+			nothing[j.row.Path] = done.nothing
+			if done.aside != nil && j.kind.Events {
+				aside = append(aside, done.aside)
 			}
-			o.Rows += rows
+			o.Rows += done.rows
 			o.Read = append(o.Read, j.row.Path)
 		}
 		if problem, err := unaccompanied(ctx, l, nothing); err != nil || problem != nil {
@@ -241,45 +241,53 @@ type job struct {
 	at    diag.Pos
 }
 
-// load reads the source into the warehouse and returns how many rows were kept, and what
-// is wrong with the first that was set aside. Where no row is in it, it says so, and the
-// source is kept as one of no rows.
-func (j job) load(ctx context.Context, l *warehouse.Load, zero time.Time) (kept int64, nothing, aside *diag.Diagnostic, err error) {
+// A taking is what became of a source that was read.
+type taking struct {
+	rows    int64            // kept
+	nothing *diag.Diagnostic // that no row is in it, if so: it is kept as one of none
+	aside   *diag.Diagnostic // what is wrong with the first row that was set aside, if any
+}
+
+// load reads the source into the warehouse.
+func (j job) load(ctx context.Context, l *warehouse.Load, zero time.Time) (taking, error) {
+	refuse := func(list ...*diag.Diagnostic) (taking, error) { return taking{}, &refused{list} }
 	rdr, problems, err := j.kind.Open(j.input)
 	if err != nil {
-		return 0, nil, nil, &refused{diag.List{Unread(err, j.row.Path)}}
+		return refuse(Unread(err, j.row.Path))
 	}
 	if len(problems) == 1 && errors.Is(problems[0], diag.ErrNoRows) {
-		return 0, problems[0], nil, l.Nothing(ctx, j.row)
+		return taking{nothing: problems[0]}, l.Nothing(ctx, j.row)
 	}
 	if problems != nil {
-		return 0, nil, nil, &refused{problems}
+		return refuse(problems...)
 	}
 	defer rdr.Release()
 	rows, err := l.Readings(ctx, j.row.ID, rdr, zero)
 	if rdr.Err() != nil {
-		return 0, nil, nil, &refused{diag.List{Unread(rdr.Err(), j.row.Path)}}
+		return refuse(Unread(rdr.Err(), j.row.Path))
 	}
 	if err != nil {
-		return 0, nil, nil, err
+		return taking{}, err
 	}
 	r := rdr.Report()
 	if r.RowsKept != rows || r.RowsRead != r.RowsKept+int64(len(r.Aside)) {
-		return 0, nil, nil, fmt.Errorf("%s: %d rows read, %d kept, %d set aside, but %d loaded", j.row.Path, r.RowsRead, r.RowsKept, len(r.Aside), rows)
+		return taking{}, fmt.Errorf("%s: %d rows read, %d kept, %d set aside, but %d loaded", j.row.Path, r.RowsRead, r.RowsKept, len(r.Aside), rows)
 	}
-	if len(r.Aside) > 0 && r.RowsKept == 0 {
+	first := func(text string) *diag.Diagnostic {
 		a := r.Aside[0]
-		d := diag.New(diag.Pos{File: j.row.Path, Line: int(a.Line), Col: a.Col}, "no row of %d could be used; the first: %s", r.RowsRead, a.Reason).WithHint("%s", a.Hint)
-		return 0, nil, nil, &refused{diag.List{d}}
+		return diag.New(diag.Pos{File: j.row.Path, Line: int(a.Line), Col: a.Col}, "%s: %s", text, a.Reason).WithHint("%s", a.Hint)
 	}
-	if r.RowsKept == 0 {
-		return 0, noRow(j.row.Path), nil, l.Nothing(ctx, j.row)
+	switch {
+	case r.RowsKept == 0 && len(r.Aside) > 0:
+		return refuse(first(fmt.Sprintf("no row of %d could be used; the first", r.RowsRead)))
+	case r.RowsKept == 0:
+		return taking{nothing: noRow(j.row.Path)}, l.Nothing(ctx, j.row)
 	}
+	done := taking{rows: rows}
 	if len(r.Aside) > 0 {
-		a := r.Aside[0]
-		aside = diag.New(diag.Pos{File: j.row.Path, Line: int(a.Line), Col: a.Col}, "row set aside: %s", a.Reason).WithHint("%s", a.Hint)
+		done.aside = first("row set aside")
 	}
-	return rows, nil, aside, l.Source(ctx, j.row, report(r))
+	return done, l.Source(ctx, j.row, report(r))
 }
 
 func noRow(path string) *diag.Diagnostic {

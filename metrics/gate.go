@@ -154,13 +154,13 @@ func within(beyond, u float64) edition.Verdict {
 	return edition.Failed
 }
 
-// said is a gate's reason. Where the limit is not kept, it has as many digits more as
-// it takes to tell the value from the limit, and asks what is wrong; where it is kept
-// for the value's uncertainty alone, it says so.
+// said is a gate's reason. Of a value beyond the limit it has as many digits more as it
+// takes to tell the two apart, and asks what is wrong, or says that it passes for its
+// uncertainty alone.
 func (g Gate) said(value, u, limit float64, passed bool) string {
 	digits := g.digits
-	apart := !passed || g.beyond(value, 0, limit) > 0
-	for most := digits + 4; apart && digits < most && strconv.FormatFloat(value, 'f', digits, 64) == strconv.FormatFloat(limit, 'f', digits, 64); {
+	beyond := g.beyond(value, 0, limit) > 0
+	for most := digits + 4; beyond && digits < most && strconv.FormatFloat(value, 'f', digits, 64) == strconv.FormatFloat(limit, 'f', digits, 64); {
 		digits++
 	}
 	says := g.reason
@@ -171,7 +171,7 @@ func (g Gate) said(value, u, limit float64, passed bool) string {
 	switch {
 	case !passed && g.ask != "":
 		text += ": " + g.ask
-	case passed && g.beyond(value, 0, limit) > 0:
+	case passed && beyond:
 		text += fmt.Sprintf("; but that is uncertain by %.*f (k = 2)", digits, 2*u)
 	}
 	return text

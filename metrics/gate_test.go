@@ -133,10 +133,7 @@ func TestGateWithoutValue(t *testing.T) {
 
 // A gate judges a figure that the catalogue has, for the procedure that is ranked.
 func TestGatesFit(t *testing.T) {
-	cat, l, err := Load("")
-	if err != nil || l != nil {
-		t.Fatal(l, err)
-	}
+	cat := builtIn(t)
 	for _, g := range Gates() {
 		if err := cat.Rankable(g.Figure); err != nil && g.Name != agreementGate {
 			t.Errorf("%s: %v", g.Name, err)

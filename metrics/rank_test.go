@@ -12,10 +12,7 @@ import (
 // of the charges; a car without one earns nothing for it, and its remark says why. A
 // session that fails a gate of the soak does not count, nor does a warm control.
 func TestRankCountsOtherProcedures(t *testing.T) {
-	cat, l, err := Load("")
-	if err != nil || l != nil {
-		t.Fatal(l, err)
-	}
+	cat := builtIn(t)
 	e := &edition.Edition{
 		Vehicles: []edition.Vehicle{{ID: "oak", Name: "Oak"}, {ID: "elm", Name: "Elm"}, {ID: "ash", Name: "Ash"}},
 		Scales: []edition.Scale{{Figure: "delay_to_onset", Category: "delay", Zero: 100, Full: 0, Weight: 1},
@@ -82,17 +79,14 @@ func TestPlacedByTime(t *testing.T) {
 
 // What only controls have cannot be ranked; what cabins, drives or parked cars have can.
 func TestRankable(t *testing.T) {
-	cat, l, err := Load("")
-	if err != nil || l != nil {
-		t.Fatal(l, err)
-	}
+	cat := builtIn(t)
 	for _, figure := range []string{"delay_to_onset", "cabin_energy", "drive_consumption", "standby_power", "penalty_regen"} {
 		if err := cat.Rankable(figure); err != nil {
 			t.Error(err)
 		}
 	}
 	cat.Figure("drive_distance").Procedures = []string{"warm-drive"}
-	err = cat.Rankable("drive_distance")
+	err := cat.Rankable("drive_distance")
 	if err == nil || err.Error() != `figure "drive_distance" is not for a procedure in the cold: cold-charge, cabin-warmup, cold-drive, standby` {
 		t.Errorf("got %v", err)
 	}

@@ -220,10 +220,7 @@ func TestCorrectedFigures(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	cat, l, err := Load("")
-	if err != nil || l != nil {
-		t.Fatal(l, err)
-	}
+	cat := builtIn(t)
 	n := 0
 	for _, d := range cat.Figures {
 		if !strings.HasSuffix(d.Name, "_at_reference") {

@@ -70,20 +70,33 @@ type scriptRow struct {
 	values map[string]float64
 }
 
-func TestScripts(t *testing.T) {
+// scripted is a script's beginning, over a catalogue.
+func scripted(t *testing.T, cat *Catalogue) *script {
+	s := &script{t: t, cat: cat}
+	s.reset()
+	t.Cleanup(s.close)
+	return s
+}
+
+// builtIn is the catalogue without figures of one's own.
+func builtIn(t *testing.T) *Catalogue {
+	t.Helper()
 	cat, l, err := Load("")
 	if err != nil || l != nil {
 		t.Fatal(l, err)
 	}
+	return cat
+}
+
+func TestScripts(t *testing.T) {
+	cat := builtIn(t)
 	files, err := filepath.Glob("sql/*.test")
 	if err != nil || len(files) == 0 {
 		t.Fatal(files, err)
 	}
 	for _, file := range files {
 		t.Run(strings.TrimSuffix(filepath.Base(file), ".test"), func(t *testing.T) {
-			s := &script{t: t, cat: cat}
-			s.reset()
-			defer func() { s.close() }()
+			s := scripted(t, cat)
 			datadriven.RunTest(t, file, func(t *testing.T, d *datadriven.TestData) string {
 				s.t = t
 				return s.run(d)
@@ -95,13 +108,8 @@ func TestScripts(t *testing.T) {
 // Views read no more than they name, since a figure is computed again if what they
 // name changes.
 func TestViewsReadWhatTheyName(t *testing.T) {
-	cat, l, err := Load("")
-	if err != nil || l != nil {
-		t.Fatal(l, err)
-	}
-	s := &script{t: t, cat: cat}
-	s.reset()
-	defer func() { s.close() }()
+	cat := builtIn(t)
+	s := scripted(t, cat)
 	var names []string
 	for _, v := range cat.Views {
 		names = append(names, v.Name)
@@ -123,10 +131,7 @@ func TestViewsReadWhatTheyName(t *testing.T) {
 
 // Every figure has its script beside it, and every script its figure.
 func TestEveryFigureHasAScript(t *testing.T) {
-	cat, l, err := Load("")
-	if err != nil || l != nil {
-		t.Fatal(l, err)
-	}
+	cat := builtIn(t)
 	for _, d := range cat.Figures {
 		text, err := os.ReadFile("sql/" + d.Name + ".test")
 		if err != nil {

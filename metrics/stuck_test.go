@@ -12,13 +12,8 @@ import (
 // Stuck sensors are found by the script sql/checks/stuck.test, in the language of
 // figures' scripts with one command more, "stuck".
 func TestStuck(t *testing.T) {
-	cat, l, err := Load("")
-	if err != nil || l != nil {
-		t.Fatal(l, err)
-	}
-	s := &script{t: t, cat: cat}
-	s.reset()
-	defer func() { s.close() }()
+	cat := builtIn(t)
+	s := scripted(t, cat)
 	datadriven.RunTest(t, "sql/checks/stuck.test", func(t *testing.T, d *datadriven.TestData) string {
 		s.t = t
 		if d.Cmd != "stuck" {

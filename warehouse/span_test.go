@@ -146,8 +146,16 @@ func TestEditionsKeepTheirRows(t *testing.T) {
 }
 
 // A warehouse of before has after its migration what it had, and its newest edition
-// stands.
+// stands, also one without rows.
 func TestMigratedEditions(t *testing.T) {
+	migrated(t, nil, []string{"[1 1 so]", "[2 2147483647 not so]"})
+	migrated(t, []string{`insert into edition values ('bare', '2026-01-03', 'p', 'i')`}, []string{"[1 1 so]", "[2 2 not so]", "[4 2147483647 not so]"})
+}
+
+// migrated migrates two editions, and what more makes, and puts one whose gate is that of
+// the second. Then gates stand as in want.
+func migrated(t *testing.T, more, want []string) {
+	t.Helper()
 	ctx := context.Background()
 	name := filepath.Join(t.TempDir(), "series.duckdb")
 	db, err := sql.Open("duckdb", name)
@@ -166,14 +174,14 @@ func TestMigratedEditions(t *testing.T) {
 		`insert into edition values ('new', '2026-01-02', 'p', 'i'), ('old', '2026-01-01', 'p', 'i')`,
 		`insert into figure values ('old', 's', 'delay', 1, 0.1, 0, 1, 'ok', null, 'h1'), ('new', 's', 'delay', 1, 0.1, 0, 1, 'ok', null, 'h1'), ('new', 't', 'delay', null, null, null, null, 'none', 'so', 'h2')`,
 		`insert into gate values ('old', 's', 'log', 'passed', 'so'), ('new', 's', 'log', 'failed', 'not so')`)
-	for _, q := range statements {
+	for _, q := range append(statements, more...) {
 		if _, err := db.ExecContext(ctx, q); err != nil {
 			t.Fatal(err)
 		}
 	}
-	want := map[string][]string{}
+	had := map[string][]string{}
 	for _, table := range []string{"figure", "gate"} {
-		want[table] = told(t, "from "+table+" order by all", db.QueryContext)
+		had[table] = told(t, "from "+table+" order by all", db.QueryContext)
 	}
 	if err := db.Close(); err != nil {
 		t.Fatal(err)
@@ -182,7 +190,7 @@ func TestMigratedEditions(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for table, rows := range want {
+	for table, rows := range had {
 		if got := told(t, "from "+table+" order by all", s.conn.QueryContext); !slices.Equal(got, rows) || len(got) < 2 {
 			t.Errorf("%s: %q, want %q", table, got, rows)
 		}
@@ -193,8 +201,8 @@ func TestMigratedEditions(t *testing.T) {
 	}
 	w := closed(t, s, name)
 	got := told(t, "select first_no, last_no, reason from series.gate_span order by all", w.Query)
-	if !slices.Equal(got, []string{"[1 1 so]", "[2 2147483647 not so]"}) {
-		t.Errorf("gates stand so: %q", got)
+	if !slices.Equal(got, want) {
+		t.Errorf("gates stand so: %q, want %q", got, want)
 	}
 	if f, err := w.Figures(ctx); err != nil || len(f) != 0 {
 		t.Errorf("figures of an edition without any: %v, %v", f, err)

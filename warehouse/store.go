@@ -74,7 +74,8 @@ func attach(name string) string {
 	return `attach '` + strings.ReplaceAll(name, `'`, `''`) + `' as series`
 }
 
-// readable is why what lies at name cannot be a warehouse, for what DuckDB would wait for.
+// readable is why DuckDB should not be asked to open name: it would wait, or take it for an
+// address.
 func readable(name string) error {
 	if diag.IsPipe(os.DirFS(filepath.Dir(name)), filepath.Base(name)) {
 		return errors.New("it is " + diag.Pipe)

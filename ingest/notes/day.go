@@ -5,6 +5,7 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode"
 
 	"coldbench/warehouse/diag"
 )
@@ -15,24 +16,36 @@ import (
 var (
 	dated     = regexp.MustCompile(`^(?:(\d{4})([./-])(\d{1,2})[./-](\d{1,2})|(\d{1,2})([./-])(\d{1,2})[./-](\d{4}))(?:[,;:T]|\s|$)`)
 	shortDate = regexp.MustCompile(`^(\d{1,2}[./]\d{1,2}(?:\.|[./]\d{2})?)[,;]?\s+\d{1,2}(?:[:h]\d{2}|\.\d{2}\s+\pL{3})`)
-	aloneDate = regexp.MustCompile(`^(\d{1,2}[./]\d{1,2}(?:\.|[./]\d{2})?|\d{1,2}\.?\s+(?i:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)\pL*\.?(?:\s+\d{4})?)$`)
+	aloneDate = regexp.MustCompile(`^(\d{1,2}[./]\d{1,2}(?:\.|[./]\d{2})?)$`)
+	wordsDate = regexp.MustCompile(`^((?:` + weekday + `,?\s+)?(?:` + dayOf + `\s+` + month + `|` + month + `\s+` + dayOf + `)(?:,?\s+\d{4})?)(?:[,;:]|\s+\d{1,2}[:.h]\d{2}|$)`)
+	weekDate  = regexp.MustCompile(`^(` + weekday + `,?\s+\d{1,4}[./-]\d{1,2}(?:[./-]\d{0,4})?)(?:[,;:]|\s|$)`)
 )
 
-// mayBeDay reports whether two numbers, if a text has as many, may be a day and a month.
+const (
+	weekday = `(?i:mon|tue|wed|thu|fri|sat|sun)[a-z]*\.?`
+	dayOf   = `\d{1,2}(?:st|nd|rd|th|\.)?`
+	month   = `(?i:jan|feb|mar|apr|may|jun|jul|aug|sep|oct|nov|dec)[a-z]*\.?`
+)
+
+// mayBeDay reports whether a text that begins with two numbers may be a day and a month;
+// one with words is.
 func mayBeDay(text string) bool {
+	if strings.ContainsFunc(text, unicode.IsLetter) {
+		return true
+	}
 	var n []int
 	for _, digits := range strings.FieldsFunc(text, func(r rune) bool { return r < '0' || r > '9' }) {
 		if k, err := strconv.Atoi(digits); err == nil {
 			n = append(n, k)
 		}
 	}
-	return len(n) < 2 || min(n[0], n[1]) >= 1 && min(n[0], n[1]) <= 12 && max(n[0], n[1]) <= 31
+	return min(n[0], n[1]) >= 1 && min(n[0], n[1]) <= 12 && max(n[0], n[1]) <= 31
 }
 
 // otherDate tells of a note that starts with a date of another way; nil if it does not.
 func otherDate(line string) *diag.Diagnostic {
 	const order = "write the day as year-month-day, such as 2026-12-31"
-	for _, pattern := range []*regexp.Regexp{shortDate, aloneDate} {
+	for _, pattern := range []*regexp.Regexp{shortDate, aloneDate, wordsDate, weekDate} {
 		if m := pattern.FindStringSubmatch(line); m != nil && mayBeDay(m[1]) {
 			return diag.New(diag.Pos{}, "the note's date %q cannot be read", m[1]).WithHint(order)
 		}

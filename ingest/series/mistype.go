@@ -14,7 +14,7 @@ import (
 )
 
 // mistypes tells of each value and table of the file that is of another type
-// than t, a struct, has for it; none if the text is no TOML.
+// than t, a struct, has for it, up to where the text is no TOML.
 func (f *file) mistypes(t reflect.Type) (problems diag.List) {
 	var p unstable.Parser
 	p.Reset(bytes.TrimPrefix(f.bytes, mark))
@@ -49,7 +49,7 @@ func (f *file) mistypes(t reflect.Type) (problems diag.List) {
 		}
 		problems = append(problems, l...)
 	}
-	return problems // before a mistake of syntax, if there is one
+	return problems
 }
 
 // field finds what an expression's key stands for, and the last part of the key:

@@ -28,11 +28,11 @@ create table gate_span (
 );
 
 insert into figure_span
-select session_id, figure, value, uncertainty, from_s, to_s, status, note, basis, edition_no, if(edition_no = max(edition_no) over (), 2147483647, edition_no)
+select session_id, figure, value, uncertainty, from_s, to_s, status, note, basis, edition_no, if(edition_no = (select max(edition_no) from edition), 2147483647, edition_no)
 from figure join edition using (edition_id) order by edition_no, session_id, figure;
 
 insert into gate_span
-select session_id, gate, verdict, reason, edition_no, if(edition_no = max(edition_no) over (), 2147483647, edition_no)
+select session_id, gate, verdict, reason, edition_no, if(edition_no = (select max(edition_no) from edition), 2147483647, edition_no)
 from gate join edition using (edition_id) order by edition_no, session_id, gate;
 
 drop table figure;
