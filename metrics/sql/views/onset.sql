@@ -14,8 +14,9 @@
 -- many lie in the first onset_sustained_s of the run.
 -- The onset lies after the last row below and not after the first row of the run,
 -- and not before the cable was plugged in: from_s to to_s; t_s is the middle, and the width a rectangular distribution (JCGM 100,
--- 4.3.7). A run that the end of the log cuts short is no onset; the onset is then
--- later than the last row below, and no more is known (status beyond, to_s).
+-- 4.3.7). A run of several rows that the end of the log or a gap cuts short is no onset,
+-- but may be part of a longer one; where no other run lasts, the onset is later than the last row below before it,
+-- and no more is known (status beyond, to_s; cut where there was such a run).
 -- No published value says how much or how long: the definition is ours; the
 -- precedent for asking that something lasts is the three consecutive minutes of
 -- 40 CFR 86.230-94.
@@ -70,8 +71,10 @@ sound as materialized (
 runs as (
     select
         *,
-        max(case when not charging then run_end_s end) over (partition by session_id order by t_s, line rows between unbounded preceding and 1 preceding) as below_s
+        max(case when not charging then run_end_s end) over (w rows between unbounded preceding and 1 preceding) as below_s,
+        charging and run_end_s > t_s and (not bridged or not coalesce(lead(bridged) over w, false)) as cut
     from sound
+    window w as (partition by session_id order by t_s, line)
 ),
 
 lasting as (
@@ -105,7 +108,11 @@ sources as (
 ),
 
 last_below as (
-    select session_id, coalesce(max(case when not charging then run_end_s end), 0) as t_s from sound group by session_id
+    select
+        session_id, coalesce(min(case when cut then coalesce(below_s, 0) end), max(case when not charging then run_end_s end), 0) as t_s,
+        bool_or(cut) as cut
+    from runs
+    group by session_id
 ),
 
 noted as (
@@ -134,7 +141,7 @@ decided as (
         f.from_s as found_from_s, f.to_s as found_to_s,
         n.t_s as noted_s, n.width_s as noted_width_s, n.u_s as noted_u_s,
         h.from_s as shown_from_s, h.to_s as shown_to_s, h.offset_u_s as shown_offset_u_s,
-        b.t_s as below_s, o.worse, o.basis_name, o.offset_u_s, d.n as dropouts
+        b.t_s as below_s, b.cut, o.worse, o.basis_name, o.offset_u_s, d.n as dropouts
     from session s
     left join found f using (session_id)
     left join sources o using (session_id)
@@ -177,6 +184,7 @@ select
     end as basis_name,
     status in ('seen', 'shown') or coalesce(worse, false) as worse,
     case when status = 'found' then coalesce(dropouts, 0) else 0 end as dropouts,
+    status = 'beyond' and cut as cut,
     floor(t_s * 1000000 + 0.25)::bigint as t_us
 from placed
 order by session_id
