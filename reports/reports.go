@@ -19,6 +19,7 @@ import (
 	"strconv"
 	"strings"
 	"sync"
+	"time"
 
 	"golang.org/x/sync/errgroup"
 
@@ -37,6 +38,10 @@ const (
 	PictureFolder = "pictures"
 	DataFolder    = "data"
 )
+
+// IDLayout is how an edition is named: the minute of its making, by UTC. A number
+// comes to it where that minute has one already.
+const IDLayout = "2006-01-02T1504Z"
 
 // Parts of an edition that can be made on their own.
 const (
@@ -267,7 +272,7 @@ func create(name string, write func(io.Writer) error) error {
 }
 
 // Editions returns the names of the editions in the series folder dir, oldest
-// first.
+// first, also of those whose data is broken or gone.
 func Editions(dir string) ([]string, error) {
 	entries, err := os.ReadDir(filepath.Join(dir, "editions"))
 	if errors.Is(err, fs.ErrNotExist) {
@@ -279,7 +284,8 @@ func Editions(dir string) ([]string, error) {
 	var names []string
 	for _, entry := range entries {
 		name := entry.Name()
-		if _, err := os.Stat(filepath.Join(dir, "editions", name, DataFolder, bundle.EditionFile)); err == nil && name[0] != '.' {
+		_, err := os.Stat(filepath.Join(dir, "editions", name, DataFolder, bundle.EditionFile))
+		if _, _, ok := ofMinute(name); ok || err == nil && name[0] != '.' {
 			names = append(names, name)
 		}
 	}
@@ -290,17 +296,26 @@ func Editions(dir string) ([]string, error) {
 // compareIDs orders the names of editions by date, then by the number that tells
 // those of one minute apart: ...-9 is before ...-10.
 func compareIDs(a, b string) int {
-	split := func(id string) (string, int) {
-		if i := strings.LastIndexByte(id, 'Z'); i >= 0 {
-			if n, err := strconv.Atoi(strings.TrimPrefix(id[i+1:], "-")); err == nil {
-				return id[:i+1], n
-			}
+	minuteA, nA, _ := ofMinute(a)
+	minuteB, nB, _ := ofMinute(b)
+	return cmp.Or(strings.Compare(minuteA, minuteB), cmp.Compare(nA, nB))
+}
+
+// ofMinute takes the name of an edition apart: its minute, and its number in that,
+// 0 for the first. The minute of what is not named as an edition is its name.
+func ofMinute(id string) (minute string, n int, ok bool) {
+	minute, number, more := strings.Cut(id, "Z-")
+	if more {
+		var err error
+		if n, err = strconv.Atoi(number); err != nil {
+			return id, 0, false
 		}
-		return id, 0
+		minute += "Z"
 	}
-	dayA, nA := split(a)
-	dayB, nB := split(b)
-	return cmp.Or(strings.Compare(dayA, dayB), cmp.Compare(nA, nB))
+	if _, err := time.Parse(IDLayout, minute); err != nil {
+		return id, 0, false
+	}
+	return minute, n, true
 }
 
 // Read reads an edition of the series folder dir back. Its error is a
@@ -327,6 +342,9 @@ func open(dir, name, file string) (*os.File, error) {
 		return nil, broken(path, name, "it is "+diag.Pipe)
 	}
 	f, err := os.Open(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, broken(path, name, "the file is gone")
+	}
 	if err != nil {
 		return nil, fmt.Errorf("reports: edition %s: %w", name, err)
 	}

@@ -14,7 +14,7 @@ import (
 )
 
 // Editions of one minute are in the order of their numbers, and one whose data is
-// broken is told of with its place.
+// broken or gone is told of with its place.
 func TestEditions(t *testing.T) {
 	dir := t.TempDir()
 	want := []string{"2026-02-01T0929Z", "2026-02-01T0930Z", "2026-02-01T0930Z-2", "2026-02-01T0930Z-9", "2026-02-01T0930Z-10", "2026-02-01T0931Z"}
@@ -27,13 +27,20 @@ func TestEditions(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
+	for _, id := range []string{"2026-02-01T0932Z", "notes", ".making-123", "2026-02-01T0930Z-x", "2026-02-01T0930Z-final"} { // the first lost its data
+		if err := os.MkdirAll(filepath.Join(dir, "editions", id), 0o755); err != nil {
+			t.Fatal(err)
+		}
+	}
 	got, err := Editions(dir)
-	if err != nil || !slices.Equal(got, want) {
+	if want := append(want, "2026-02-01T0932Z"); err != nil || !slices.Equal(got, want) {
 		t.Errorf("%q, %v", got, err)
 	}
 	var d *diag.Diagnostic
-	if _, err := Read(dir, want[0]); !errors.As(err, &d) || d.Hint == "" {
-		t.Errorf("a broken edition: %v", err)
+	for _, id := range []string{want[0], "2026-02-01T0932Z"} {
+		if _, err := Read(dir, id); !errors.As(err, &d) || d.Hint == "" {
+			t.Errorf("a broken edition: %v", err)
+		}
 	}
 }
 

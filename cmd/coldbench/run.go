@@ -186,7 +186,7 @@ func (a *app) runSeries(ctx context.Context, dir string, moment time.Time, asJSO
 // editionID is the edition's name: its minute, and a number where that minute
 // has one already.
 func editionID(at time.Time, taken []string) string {
-	id := at.Format("2006-01-02T1504Z")
+	id := at.Format(reports.IDLayout)
 	for n, try := 2, id; ; n++ {
 		free := true
 		for _, name := range taken {
