@@ -3,23 +3,26 @@ package main
 import (
 	"context"
 	"fmt"
-	"path"
 	"path/filepath"
+	"slices"
 
 	"github.com/spf13/cobra"
 
 	"coldbench/metrics"
-	"coldbench/metrics/edition"
 	"coldbench/reports/terminal"
 	"coldbench/warehouse"
 	"coldbench/warehouse/diag"
 )
 
 func (a *app) checkCmd() *cobra.Command {
-	return &cobra.Command{
+	var session string
+	cmd := &cobra.Command{
 		Use:   "check [DIR]",
 		Short: "Say what is missing, odd or against the protocol, without ranking",
-		Args:  cobra.MaximumNArgs(1),
+		Long: "check reads the logs that changed and says what is odd about them, which gates sessions do not pass,\n" +
+			"and which figures are missing, bounded or from a worse source, with the reason. It ranks no car and\n" +
+			"writes no edition. What several sessions share is told once; --session tells all of one.",
+		Args: cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			dir := seriesArg(args)
 			s, fine, err := a.readSeries(dir)
@@ -49,7 +52,14 @@ func (a *app) checkCmd() *cobra.Command {
 				return err
 			}
 			a.print(more)
-			a.checked(e)
+			ids := make([]string, len(e.Sessions))
+			for i, x := range e.Sessions {
+				ids[i] = x.ID
+			}
+			if session != "" && !slices.Contains(ids, session) {
+				return diag.New(diag.Pos{File: dir}, "there is no session %q", session).WithHint("%s", diag.OneOf(session, ids))
+			}
+			terminal.Check(a.out, e, session, a.width())
 			odd, err := stuck(cmd.Context(), w, cat)
 			if err != nil {
 				return err
@@ -61,6 +71,8 @@ func (a *app) checkCmd() *cobra.Command {
 			return nil
 		},
 	}
+	cmd.Flags().StringVar(&session, "session", "", "tell all of this session alone")
+	return cmd
 }
 
 // stuck tells of sensors that hold one value while other channels show that they
@@ -76,39 +88,4 @@ func stuck(ctx context.Context, w *warehouse.Workspace, cat *metrics.Catalogue) 
 			s.Channel, s.Value, s.ToLine, s.FromS/60, s.ToS/60, s.Witness).WithHint("is the sensor stuck, or does the logger repeat an old value?")
 	}
 	return l, nil
-}
-
-// checked prints what was read, what gates say, and which figures are missing.
-func (a *app) checked(e *edition.Edition) {
-	rows := [][]string{{"source", "read", "kept", "set aside"}}
-	for _, s := range e.Sessions {
-		for _, src := range s.Sources {
-			file := src.Path
-			if src.Continues != "" {
-				file += ", goes on from " + path.Base(src.Continues)
-			}
-			rows = append(rows, []string{file, fmt.Sprint(src.RowsRead), fmt.Sprint(src.RowsKept), fmt.Sprint(src.Aside)})
-		}
-	}
-	terminal.Table(a.out, rows, a.width())
-	rows = [][]string{{"session", "gate", "verdict", "reason"}}
-	for _, g := range e.Gates {
-		if g.Verdict != edition.Passed {
-			rows = append(rows, []string{g.Session, g.Gate, string(g.Verdict), g.Reason})
-		}
-	}
-	if len(rows) > 1 {
-		fmt.Fprintln(a.out, "\nGates that are not passed")
-		terminal.Table(a.out, rows, a.width())
-	}
-	rows = [][]string{{"session", "figure", "status", "reason"}}
-	for _, f := range e.Results {
-		if f.Status != edition.Measured {
-			rows = append(rows, []string{f.Session, f.Figure, string(f.Status), f.Note})
-		}
-	}
-	if len(rows) > 1 {
-		fmt.Fprintln(a.out, "\nFigures that are missing, bounded or from a worse source")
-		terminal.Table(a.out, rows, a.width())
-	}
 }

@@ -92,6 +92,7 @@ func (a *app) complete(root *cobra.Command) error {
 	return errors.Join(
 		byFlag("run", "as-of", older),
 		byFlag("report", "edition", older),
+		byFlag("check", "session", func(args []string) []string { return sessions(args[0]) }),
 		byFlag("report", "session", func(args []string) []string { return sessions(args[0]) }),
 		byFlag("report", "only", fixed(reports.Parts()...)),
 		byFlag("report", "size", fixed("1080p", "4k")),
