@@ -154,6 +154,7 @@ func parsePart(text string) (part, *diag.Diagnostic) {
 	}
 	if p.event == "" {
 		p.event = "note"
+		return p, mistyped(lower)
 	}
 	return p, nil
 }

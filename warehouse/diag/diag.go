@@ -148,16 +148,23 @@ func (l List) Error() string {
 // if none is within two edits. Ties go to the earlier entry, so callers pass
 // known in a fixed order.
 func DidYouMean(word string, known []string) string {
-	best, nearest := "", min(3, len(word)) // a rewrite of the whole word is no typo
+	best := Nearest(word, known, 2)
+	if best == "" {
+		return ""
+	}
+	return fmt.Sprintf("did you mean %q?", best)
+}
+
+// Nearest returns the entry of known closest to word, or "" if none is within so many
+// edits. Ties go to the earlier entry.
+func Nearest(word string, known []string, within int) string {
+	best, nearest := "", min(within+1, len(word)) // a rewrite of the whole word is no typo
 	for _, k := range known {
 		if d := edits(word, k); d < nearest {
 			best, nearest = k, d
 		}
 	}
-	if best == "" {
-		return ""
-	}
-	return fmt.Sprintf("did you mean %q?", best)
+	return best
 }
 
 // most is how many names OneOf lists.
