@@ -1,17 +1,14 @@
 -- view:   onset
 -- title:  The moment from which the pack takes energy
--- reads:  session(session_id), power(session_id, t_s, t_us, line, kw, hold_s, blur_s, before_us, before_kw, bridged), power_span(session_id, last_s),
+-- reads:  session(session_id), power_run(session_id, t_s, charging, run_end_s, blur_s, below_s, cut, dropout),
 --         basis(session_id, quantity, basis, offset_u_s, basis_name, worse),
 --         event(session_id, kind, t_s, width_s), shown_onset(session_id, from_s, to_s, offset_u_s),
---         protocol(onset_kw, onset_sustained_s)
+--         protocol(onset_sustained_s)
 --
 -- Onset is the start of the first run of rows with at least onset_kw into the
--- pack that lasts onset_sustained_s, without a row below and without a gap
--- longer than its source's hold. A dropout ends no run: a single row below, beside
--- which two or more rows on either side are not, those next to it no further apart
--- than the hold. Without that row, too, the run would have gone on; a logger that
--- writes 0 where it read nothing does so for a row at a time (ours). dropouts: how
--- many lie in the first onset_sustained_s of the run.
+-- pack that lasts onset_sustained_s, without a row below, but for dropouts, and without
+-- a gap longer than its source's hold (view power_run). dropouts: how many lie in the first
+-- onset_sustained_s of the run.
 -- The onset lies after the last row below and not after the first row of the run,
 -- and not before the cable was plugged in: from_s to to_s; t_s is the middle, and the width a rectangular distribution (JCGM 100,
 -- 4.3.7). A run of several rows that the end of the log or a gap cuts short is no onset,
@@ -30,56 +27,9 @@
 
 with
 
--- From basis 5 on the power itself rests on a note or on the display.
-logged as (
-    select b.session_id, p.onset_kw from basis b cross join protocol p where b.quantity = 'pack' and b.basis <= 4
-),
-
-turns as materialized (
-    select r.session_id, r.t_s, r.line, r.hold_s, r.blur_s, r.bridged, r.kw >= l.onset_kw as charging, case when r.before_us >= 0 then r.before_us / 1e6 end as before_s
-    from power r join logged l using (session_id)
-    where r.t_us >= 0
-        and (r.before_us is null or r.before_us < 0 or not r.bridged or (r.kw >= l.onset_kw) <> (r.before_kw >= l.onset_kw))
-),
-
--- Rows between two edges are alike: a run of charge, or none.
-edges as (
-    select e.*, coalesce(lead(e.before_s) over (partition by e.session_id order by e.t_s, e.line), l.last_s) as run_end_s
-    from turns e join power_span l using (session_id)
-),
-
-marked as materialized (
-    select
-        *,
-        coalesce(
-            not charging and bridged and run_end_s = t_s
-            and lag(charging) over w and lag(run_end_s > t_s) over w
-            and lead(charging) over w and lead(run_end_s > t_s) over w and lead(bridged) over w
-            and lead(t_s) over w - before_s <= hold_s, false) as dropout
-    from edges
-    window w as (partition by session_id order by t_s, line)
-),
-
--- Without dropouts, and without the edges at which the charge is back after them.
-sound as materialized (
-    select e.* replace (coalesce(lead(e.before_s) over (partition by e.session_id order by e.t_s, e.line), l.last_s) as run_end_s)
-    from (select *, coalesce(lag(dropout) over (partition by session_id order by t_s, line), false) as back from marked) e
-    join power_span l using (session_id)
-    where not e.dropout and not e.back
-),
-
-runs as (
-    select
-        *,
-        max(case when not charging then run_end_s end) over (w rows between unbounded preceding and 1 preceding) as below_s,
-        charging and run_end_s > t_s and (not bridged or not coalesce(lead(bridged) over w, false)) as cut
-    from sound
-    window w as (partition by session_id order by t_s, line)
-),
-
 lasting as (
     select r.session_id, greatest(least(coalesce(r.below_s, 0), r.t_s - r.blur_s), 0) as below_s, r.t_s as to_s
-    from runs r cross join protocol p
+    from power_run r cross join protocol p
     where r.charging and r.run_end_s - r.t_s >= p.onset_sustained_s
 ),
 
@@ -98,7 +48,7 @@ found as materialized (
 
 dropped as (
     select f.session_id, count(*) as n
-    from first_run f join marked m on f.session_id = m.session_id cross join protocol p
+    from first_run f join power_run m on f.session_id = m.session_id cross join protocol p
     where m.dropout and m.t_s between f.to_s and f.to_s + p.onset_sustained_s
     group by f.session_id
 ),
@@ -111,7 +61,8 @@ last_below as (
     select
         session_id, coalesce(min(case when cut then coalesce(below_s, 0) end), max(case when not charging then run_end_s end), 0) as t_s,
         bool_or(cut) as cut
-    from runs
+    from power_run
+    where not dropout
     group by session_id
 ),
 
