@@ -91,10 +91,11 @@ func builtIn(t *testing.T) *Catalogue {
 func TestScripts(t *testing.T) {
 	cat := builtIn(t)
 	files, err := filepath.Glob("sql/*.test")
-	if err != nil || len(files) == 0 {
-		t.Fatal(files, err)
+	views, more := filepath.Glob("sql/views/*.test")
+	if err != nil || more != nil || len(files) == 0 || len(views) == 0 {
+		t.Fatal(files, views, err, more)
 	}
-	for _, file := range files {
+	for _, file := range append(files, views...) {
 		t.Run(strings.TrimSuffix(filepath.Base(file), ".test"), func(t *testing.T) {
 			s := scripted(t, cat)
 			datadriven.RunTest(t, file, func(t *testing.T, d *datadriven.TestData) string {

@@ -3,7 +3,8 @@
 -- unit:   kWh
 -- better: lower
 -- procedure: cold-charge, warm-charge
--- reads:  session(session_id, procedure), basis(session_id, quantity, basis, noted, u_rel), power(session_id, t_us, kw), inlet(session_id, t_us, kw)
+-- reads:  session(session_id, procedure), basis(session_id, quantity, basis, noted, u_rel), power(session_id, t_us, kw), inlet(session_id, t_us, kw),
+--         driven_off(session_id, t_us)
 -- method: definition is ours
 --
 -- The pack cannot take what the charger does not give at that moment, and what the
@@ -13,7 +14,7 @@
 -- gave in these, less 12 kW, beyond the most that the pack took (0.85 and 12 kW, more
 -- than is lost and than heaters take, are ours). A clock that is wrong by two minutes
 -- or more shows, and so does an instrument that is far off; both are in step within
--- a minute. Minutes that one of the two does not know with those beside it do not count.
+-- a minute. What comes after the car drove off (view driven_off) does not count, nor do minutes that one of the two does not know with those beside it do not count.
 -- There is no value where charger and pack were not each logged as power, or as voltage
 -- and current. Uncertainty: both instruments, over what counts.
 
@@ -28,7 +29,12 @@ known as (
 -- Minutes in which both were logged, each side's mean.
 pairs as (
     select session_id, minute, p.kw as pack_kw, i.kw as inlet_kw
-    from (select session_id, t_us // 60000000 as minute, avg(kw) as kw from power where t_us >= 0 group by all) p
+    from (
+        select p.session_id, p.t_us // 60000000 as minute, avg(p.kw) as kw
+        from power p left join driven_off d using (session_id)
+        where p.t_us >= 0 and coalesce(p.t_us < d.t_us, true)
+        group by all
+    ) p
     join (select session_id, t_us // 60000000 as minute, avg(kw) as kw from inlet where t_us >= 0 group by all) i using (session_id, minute)
 ),
 

@@ -1,6 +1,6 @@
 -- view:   energy
 -- title:  Energy into pack, inlet and loads over the spans that figures use
--- reads:  session(session_id), onset(session_id, t_s, t_us, u_s), peak(session_id, end_s, end_u_s), plug_in(session_id, t_s, t_us, u_s),
+-- reads:  session(session_id), onset(session_id, t_s, t_us, u_s), peak(session_id, end_s, end_u_s), plug_in(session_id, t_s, t_us, u_s), driven_off(session_id, t_s, t_us),
 --         piece(session_id, quantity, us0, us1, kw0, kw1, bridged, u_abs_kw),
 --         basis(session_id, quantity, u_rel, step_kw, ends_kwh, worse, noted, offset_u_s, basis_name, to_s)
 --
@@ -8,7 +8,8 @@
 -- span. Spans start at the plug-in that the charge came from: before-onset,
 -- session (to the quantity's own last row), shared (to where the first of pack and inlet
 -- has its last row, for what is set beside each other), and 5min to 60min; but charge goes
--- from the onset to the end of the charge (view peak). Trapezoids are clipped to the span.
+-- from the onset to the end of the charge (view peak). Where the car drives off (view driven_off),
+-- all end there at the latest: nothing flows into it from then on. Trapezoids are clipped to the span.
 -- Time without rows is left out, be it between two rows, before the first or after the last;
 -- what the mean of its ends would have given is uncertainty, at an end of the log what the
 -- row there would, and where it is more than a quarter of the span there is no value (ours).
@@ -53,25 +54,33 @@ shares as (
 moments as (
     select
         p.session_id, p.t_us as plug_us, p.t_us - 299999999 as mark_us, o.t_us as onset_us, floor(k.end_s * 1000000 + 0.25)::bigint as end_us,
-        (h.to_s * 1000000)::bigint as shared_us
+        (h.to_s * 1000000)::bigint as shared_us, d.t_us as off_us, d.t_s as off_s
     from plug_in p
+    left join driven_off d on p.session_id = d.session_id
     left join onset o on p.session_id = o.session_id
     left join peak k on p.session_id = k.session_id
     left join shares h on p.session_id = h.session_id
 ),
 
 cuts as (
-    select session_id, plug_us, mark_us, at_us[1] as cut1_us, at_us[2] as cut2_us, at_us[3] as cut3_us
+    select session_id, plug_us, mark_us, at_us[1] as cut1_us, at_us[2] as cut2_us, at_us[3] as cut3_us, off_us
     from (select *, list_sort([onset_us, end_us, shared_us], 'asc', 'nulls last') as at_us from moments)
 ),
 
 placed as (
     select
-        p.*, p.us1 - p.us0 as us, (p.kw1 - p.kw0) * (p.us1 - p.us0) as change_kwus,
+        *, us1 - us0 as us, (kw1 - kw0) * (us1 - us0) as change_kwus,
         least(
-            m.plug_us + (p.us0 - m.mark_us) // 300000000 * 300000000,
-            case when p.us0 <= m.cut1_us then m.cut1_us when p.us0 <= m.cut2_us then m.cut2_us when p.us0 <= m.cut3_us then m.cut3_us end) as cut_us
-    from piece p join cuts m on p.session_id = m.session_id
+            plug_us + (us0 - mark_us) // 300000000 * 300000000,
+            case when us0 <= cut1_us then cut1_us when us0 <= cut2_us then cut2_us when us0 <= cut3_us then cut3_us end) as cut_us
+    from (
+        -- Of the pair of rows between which the car drove off the second says nothing of the charge.
+        select
+            p.* replace (case when p.us1 >= m.off_us then p.kw0 else p.kw1 end as kw1, p.bridged and coalesce(p.us1 < m.off_us, true) as bridged),
+            m.* exclude (session_id)
+        from piece p join cuts m on p.session_id = m.session_id
+        where coalesce(p.us0 < m.off_us, true)
+    )
 ),
 
 cells as materialized (
@@ -105,7 +114,9 @@ wanted as materialized (
         o.t_s as onset_s,
         case x.span when 'charge' then o.t_s else p.t_s end as from_s,
         case x.span when 'charge' then o.u_s else p.u_s end as from_u_s,
-        case x.span when 'before-onset' then o.t_s when 'session' then e.last_s when 'shared' then coalesce(h.to_s, e.last_s) when 'charge' then k.end_s else p.t_s + x.length_s end as to_s,
+        least(
+            case x.span when 'before-onset' then o.t_s when 'session' then e.last_s when 'shared' then coalesce(h.to_s, e.last_s) when 'charge' then k.end_s else p.t_s + x.length_s end,
+            m.off_s) as to_s,
         case x.span when 'before-onset' then o.u_s when 'session' then 0 when 'shared' then 0 when 'charge' then k.end_u_s else p.u_s end as to_u_s,
         case x.span when 'charge' then m.onset_us else m.plug_us end as from_us,
         -- The greatest number: to the last cell, wherever that ends.
