@@ -16,10 +16,7 @@ func (r *Run) Truth() map[string]float64 {
 	truth["heat_session"] = r.energy(0, math.Inf(1), heater)
 	truth["heat_share"] = 100 * truth["heat_session"] / r.energy(0, math.Inf(1), charger)
 	truth["efficiency"] = 100 * truth["energy_into_pack"] / r.energy(0, math.Inf(1), charger)
-	for _, m := range []float64{5, 10, 15, 20, 30, 45, 60} {
-		if r.Points[len(r.Points)-1].T < 60*m {
-			break
-		}
+	for _, m := range []float64{5, 10, 15, 20, 30, 45, 60} { // the person unplugs at the end: nothing flows from then on
 		kwh := r.energy(0, 60*m, pack)
 		truth[fmt.Sprintf("energy_%gmin", m)] = kwh
 		truth[fmt.Sprintf("range_added_%gmin", m)] = kwh * 1000 / math.Round(r.Car.RatedWhKm)

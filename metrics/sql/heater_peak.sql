@@ -3,12 +3,12 @@
 -- unit:   kW
 -- better: neither
 -- procedure: cold-charge, warm-charge
--- reads:  session(session_id, procedure), plug_in(session_id, t_us), driven_off(session_id, t_us), heater(session_id, t_us, kw),
+-- reads:  session(session_id, procedure), plug_in(session_id, t_us), unplugged(session_id, t_us), heater(session_id, t_us, kw),
 --         basis(session_id, quantity, u_rel, step_kw, noted, basis_name)
 -- method: definition is ours
 --
 -- The highest mean over 10 s of the power of the pack's heater after the plug-in and
--- before the car drives off (view driven_off); of
+-- before the cable is pulled (view unplugged); of
 -- a log with longer intervals, the highest row. The 10 s take out single readings
 -- that are off (ours). Uncertainty: the instrument and the last digit. There is no
 -- value where the heater was not logged.
@@ -18,7 +18,7 @@ with
 -- The heater is off for most of a charge: rows after its last are no peak.
 heated as materialized (
     select h.session_id, p.t_us as plug_us, max(h.t_us) as last_us
-    from heater h join plug_in p using (session_id) left join driven_off d using (session_id)
+    from heater h join plug_in p using (session_id) left join unplugged d using (session_id)
     where h.t_us >= p.t_us and h.kw > 0 and coalesce(h.t_us < d.t_us, true)
     group by h.session_id, p.t_us
 ),

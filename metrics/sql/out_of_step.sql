@@ -4,7 +4,7 @@
 -- better: lower
 -- procedure: cold-charge, warm-charge
 -- reads:  session(session_id, procedure), basis(session_id, quantity, basis, noted, u_rel), power(session_id, t_us, kw), inlet(session_id, t_us, kw),
---         driven_off(session_id, t_us)
+--         unplugged(session_id, t_us)
 -- method: definition is ours
 --
 -- The pack cannot take what the charger does not give at that moment, and what the
@@ -14,7 +14,8 @@
 -- gave in these, less 12 kW, beyond the most that the pack took (0.85 and 12 kW, more
 -- than is lost and than heaters take, are ours). A clock that is wrong by two minutes
 -- or more shows, and so does an instrument that is far off; both are in step within
--- a minute. What comes after the car drove off (view driven_off) does not count, nor do minutes that one of the two does not know with those beside it do not count.
+-- a minute. What comes after the cable was pulled (view
+-- unplugged) does not count, nor do minutes that one of the two does not know with those beside it.
 -- There is no value where charger and pack were not each logged as power, or as voltage
 -- and current. Uncertainty: both instruments, over what counts.
 
@@ -31,7 +32,7 @@ pairs as (
     select session_id, minute, p.kw as pack_kw, i.kw as inlet_kw
     from (
         select p.session_id, p.t_us // 60000000 as minute, avg(p.kw) as kw
-        from power p left join driven_off d using (session_id)
+        from power p left join unplugged d using (session_id)
         where p.t_us >= 0 and coalesce(p.t_us < d.t_us, true)
         group by all
     ) p

@@ -1,15 +1,17 @@
 -- view:   energy
 -- title:  Energy into pack, inlet and loads over the spans that figures use
--- reads:  session(session_id), onset(session_id, t_s, t_us, u_s), peak(session_id, end_s, end_u_s), plug_in(session_id, t_s, t_us, u_s), driven_off(session_id, t_s, t_us),
+-- reads:  session(session_id), onset(session_id, t_s, t_us, u_s), peak(session_id, end_s, end_u_s), plug_in(session_id, t_s, t_us, u_s), unplugged(session_id, t_s, t_us, told),
 --         piece(session_id, quantity, us0, us1, kw0, kw1, bridged, u_abs_kw),
---         basis(session_id, quantity, u_rel, step_kw, ends_kwh, worse, noted, offset_u_s, basis_name, to_s)
+--         basis(session_id, quantity, u_rel, step_kw, ends_kwh, worse, noted, offset_u_s, basis_name, hold_s, to_s)
 --
 -- A row for every session, quantity (pack, inlet, heater, cabin, accessory) and
 -- span. Spans start at the plug-in that the charge came from: before-onset,
 -- session (to the quantity's own last row), shared (to where the first of pack and inlet
 -- has its last row, for what is set beside each other), and 5min to 60min; but charge goes
--- from the onset to the end of the charge (view peak). Where the car drives off (view driven_off),
--- all end there at the latest: nothing flows into it from then on. Trapezoids are clipped to the span.
+-- from the onset to the end of the charge (view peak). Where it is known when the cable was pulled
+-- (view unplugged), all end there at the latest: nothing flows in from then on, whether the
+-- log goes on by then or ended within the source's hold before it, and the note of those of
+-- 5 to 60 min says so. Trapezoids are clipped to the span.
 -- Time without rows is left out, be it between two rows, before the first or after the last;
 -- what the mean of its ends would have given is uncertainty, at an end of the log what the
 -- row there would, and where it is more than a quarter of the span there is no value (ours).
@@ -54,9 +56,9 @@ shares as (
 moments as (
     select
         p.session_id, p.t_us as plug_us, p.t_us - 299999999 as mark_us, o.t_us as onset_us, floor(k.end_s * 1000000 + 0.25)::bigint as end_us,
-        (h.to_s * 1000000)::bigint as shared_us, d.t_us as off_us, d.t_s as off_s
+        (h.to_s * 1000000)::bigint as shared_us, d.t_us as off_us, d.t_s as off_s, d.told as off_told
     from plug_in p
-    left join driven_off d on p.session_id = d.session_id
+    left join unplugged d on p.session_id = d.session_id
     left join onset o on p.session_id = o.session_id
     left join peak k on p.session_id = k.session_id
     left join shares h on p.session_id = h.session_id
@@ -74,7 +76,7 @@ placed as (
             plug_us + (us0 - mark_us) // 300000000 * 300000000,
             case when us0 <= cut1_us then cut1_us when us0 <= cut2_us then cut2_us when us0 <= cut3_us then cut3_us end) as cut_us
     from (
-        -- Of the pair of rows between which the car drove off the second says nothing of the charge.
+        -- Of the pair of rows between which the cable was pulled the second says nothing of the charge.
         select
             p.* replace (case when p.us1 >= m.off_us then p.kw0 else p.kw1 end as kw1, p.bridged and coalesce(p.us1 < m.off_us, true) as bridged),
             m.* exclude (session_id)
@@ -110,13 +112,18 @@ ends as (
 
 wanted as materialized (
     select
-        s.session_id, q.quantity, q.missing, x.span, x.length_s, e.first_s, e.first_kw, e.last_s, e.last_kw, c.worse, c.noted, c.u_rel, c.step_kw, c.ends_kwh, c.offset_u_s, c.basis_name,
+        s.session_id, q.quantity, q.missing, x.span, x.length_s, e.first_s, e.first_kw, e.last_s, e.last_kw, c.worse, c.noted, c.u_rel, c.step_kw, c.ends_kwh, c.offset_u_s, c.basis_name, c.hold_s,
         o.t_s as onset_s,
         case x.span when 'charge' then o.t_s else p.t_s end as from_s,
         case x.span when 'charge' then o.u_s else p.u_s end as from_u_s,
-        least(
-            case x.span when 'before-onset' then o.t_s when 'session' then e.last_s when 'shared' then coalesce(h.to_s, e.last_s) when 'charge' then k.end_s else p.t_s + x.length_s end,
-            m.off_s) as to_s,
+        case x.span
+            when 'before-onset' then o.t_s
+            when 'session' then least(e.last_s, m.off_s)
+            when 'shared' then least(coalesce(h.to_s, e.last_s), m.off_s)
+            when 'charge' then k.end_s
+            else least(p.t_s + x.length_s, m.off_s)
+        end as to_s,
+        case when m.off_s < p.t_s + x.length_s then format('; {} {:.0f} s after the plug-in', m.off_told, m.off_s - p.t_s) else '' end as pulled,
         case x.span when 'before-onset' then o.u_s when 'session' then 0 when 'shared' then 0 when 'charge' then k.end_u_s else p.u_s end as to_u_s,
         case x.span when 'charge' then m.onset_us else m.plug_us end as from_us,
         -- The greatest number: to the last cell, wherever that ends.
@@ -223,7 +230,7 @@ judged as (
                 then case when noted then 'no power was noted after the charge began' else 'the log ends before the charge began' end
             when span = 'charge' and to_s is null then 'no end of the charge was found'
             when span = 'shared' and quantity in ('pack', 'inlet') and beyond is not null then beyond
-            when length_s is not null and last_s < to_s
+            when length_s is not null and last_s < to_s - case when pulled <> '' then hold_s else 0 end
                 then format(case when noted then 'the last power was noted {:.0f} s after the plug-in' else 'the log ends {:.0f} s after the plug-in' end, last_s - from_s)
             when to_s > from_s and unbridged_s > 0.25 * (to_s - from_s)
                 then case when noted then 'known only from notes' else format('{:.0f} of {:.0f} s have no rows', unbridged_s, to_s - from_s) end
@@ -241,8 +248,8 @@ select
     case when reason is not null then 'none' when worse then 'fallback' else 'measured' end as status,
     case
         when reason is not null then reason
-        when unbridged_s > 60 then format('{}; {:.0f} s without rows are left out', basis_name, unbridged_s)
-        else basis_name
+        when unbridged_s > 60 then format('{}; {:.0f} s without rows are left out{}', basis_name, unbridged_s, pulled)
+        else basis_name || pulled
     end as note,
     unbridged_s
 from judged

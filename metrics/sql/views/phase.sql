@@ -1,7 +1,7 @@
 -- view:   phase
 -- title:  What a session consisted of
 -- reads:  session(session_id, procedure), soak(session_id, from_s), plug_in(session_id, t_s),
---         delivered(session_id, t_s, last_s), driven_off(session_id, t_s), power_span(session_id, last_s), onset(session_id, status, t_s, t_us),
+--         delivered(session_id, t_s, last_s), unplugged(session_id, t_s, told), power_span(session_id, last_s), onset(session_id, status, t_s, t_us),
 --         peak(session_id, end_s, taper_s), smooth(session_id, t_us, mean_kw, before_us, next_us), protocol(onset_kw, onset_sustained_s)
 --
 -- Phases of a charge, in their order, each with the rule that ended it:
@@ -13,7 +13,7 @@
 -- * charging: while the pack takes energy; pause: less than onset_kw for at least
 --   onset_sustained_s between the onset and the end of the charge;
 -- * taper: charging after the last moment with 80 % of the peak (view peak);
--- * after: from the end of the charge until the car drives off (view driven_off), or to the
+-- * after: from the end of the charge until it is unplugged (view unplugged), or to the
 --   end of the log.
 
 with
@@ -22,7 +22,7 @@ marks as (
     select
         s.session_id, k.from_s as soak_s, p.t_s as plug_s, o.t_s as onset_s, o.t_us as onset_us, o.status, e.end_s,
         least(e.taper_s, e.end_s) as taper_s,
-        d.t_s as delivered_s, coalesce(f.t_s, greatest(l.last_s, d.last_s)) as last_s, f.t_s is not null as driven_off
+        d.t_s as delivered_s, coalesce(f.t_s, greatest(l.last_s, d.last_s)) as last_s, f.told
     from session s
     left join soak k using (session_id)
     left join plug_in p using (session_id)
@@ -30,7 +30,7 @@ marks as (
     left join peak e using (session_id)
     left join delivered d using (session_id)
     left join power_span l using (session_id)
-    left join driven_off f using (session_id)
+    left join unplugged f using (session_id)
     where s.procedure in ('cold-charge', 'warm-charge')
 ),
 
@@ -103,7 +103,7 @@ listed as (
         4
     from charged
     union all
-    select session_id, 'after', end_s, last_s, case when driven_off then 'the car drove off' else 'the log ended' end, 5 from begun where onset_s is not null and last_s > end_s
+    select session_id, 'after', end_s, last_s, coalesce(told, 'the log ended'), 5 from begun where onset_s is not null and last_s > end_s
 )
 
 select session_id, row_number() over (partition by session_id order by rank, from_s) as n, phase, from_s, to_s, rule

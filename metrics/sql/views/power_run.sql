@@ -5,7 +5,7 @@
 --
 -- From the plug-in on, rows that follow each other, no further apart than the source's
 -- hold, and all have at least onset_kw into the pack (charging) or all less: from t_s to
--- run_end_s. below_s: the last row without charge before it. cut: of several rows, and
+-- run_end_s. bridged: not further than the hold from the row before it. below_s: the last row without charge before it. cut: of several rows, and
 -- the end of the log or a gap cuts it short.
 -- A dropout ends no run: a single row below, beside which two or more rows on either side
 -- are not, those next to it no further apart than the hold. Without that row, too, the run
@@ -61,6 +61,6 @@ runs as (
     window w as (partition by session_id order by t_s, line)
 )
 
-select session_id, t_s, line, charging, run_end_s, blur_s, below_s, cut, false as dropout from runs
+select session_id, t_s, line, charging, bridged, run_end_s, blur_s, below_s, cut, false as dropout from runs
 union all
-select session_id, t_s, line, charging, run_end_s, blur_s, null, false, true from marked where dropout
+select session_id, t_s, line, charging, bridged, run_end_s, blur_s, null, false, true from marked where dropout

@@ -1,11 +1,11 @@
 -- view:   register_off
 -- title:  Registers of energy against the power beside them
 -- reads:  session(session_id, procedure), reading(session_id, source_id, t_s, line, charger_energy_kwh, pack_energy_kwh),
---         instrument(source_id, channel, resolution, u_rel), basis(session_id, quantity, basis, u_rel), plug_in(session_id, t_s), driven_off(session_id, t_s),
+--         instrument(source_id, channel, resolution, u_rel), basis(session_id, quantity, basis, u_rel), plug_in(session_id, t_s), unplugged(session_id, t_s),
 --         piece(session_id, quantity, t0, t1, kw0, kw1, bridged)
 --
 -- By how much, in %, the energy that a register counted after the plug-in, and before the
--- car drove off (view driven_off), is above the
+-- cable was pulled (view unplugged), is above the
 -- integral of the power over the same rows: of the charger's and of the pack's. A fall of
 -- the register is a reset, and what it counted before goes on. There is no value where the
 -- power is itself taken from the register, or worked out; where the rows of power have gaps
@@ -27,7 +27,7 @@ registers as (
 
 steps as (
     select r.*, greatest(r.kwh - lag(r.kwh) over (partition by r.session_id, r.quantity, r.source_id order by r.t_s, r.line), 0) as gain_kwh
-    from registers r join plug_in p using (session_id) left join driven_off d using (session_id)
+    from registers r join plug_in p using (session_id) left join unplugged d using (session_id)
     where r.t_s >= p.t_s and coalesce(r.t_s < d.t_s, true)
 ),
 

@@ -3,7 +3,7 @@
 -- made:   in place
 -- reads:  smoothed(session_id, t_us, hold_s, mean_kw, before_us, next_us)
 --
--- From the plug-in on, and until the car drives off (view driven_off), the mean of the rows in the 10 s that end with each, so
+-- From the plug-in on, and until the cable is pulled (view unplugged), the mean of the rows in the 10 s that end with each, so
 -- that a single reading that is off decides nothing (ours); in a log with longer
 -- intervals, the row itself. before_s and next_s are the rows beside it. t_us, before_us
 -- and next_us are the same in whole microseconds (view power).

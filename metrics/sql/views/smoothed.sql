@@ -1,6 +1,6 @@
 -- view:   smoothed
 -- title:  Power into the pack, as a mean over 10 s, in microseconds
--- reads:  power(session_id, t_us, kw, hold_s, before_us), plug_in(session_id, t_us), driven_off(session_id, t_us)
+-- reads:  power(session_id, t_us, kw, hold_s, before_us), plug_in(session_id, t_us), unplugged(session_id, t_us)
 --
 -- What the view smooth shows.
 
@@ -11,7 +11,7 @@ select
     lead(t_us) over w as next_us
 from (
     select p.session_id, p.t_us, p.hold_s, p.kw, case when p.before_us >= i.t_us then p.before_us end as before_us
-    from power p join plug_in i using (session_id) left join driven_off d using (session_id)
+    from power p join plug_in i using (session_id) left join unplugged d using (session_id)
     where p.t_us >= i.t_us and coalesce(p.t_us < d.t_us, true)
 )
 window w as (partition by session_id order by t_us)

@@ -1,6 +1,6 @@
 -- view:   soc_mark
 -- title:  What the display gained by each mark after the plug-in
--- reads:  plug_in(session_id, u_s), at_plug_in(session_id, plug_s, soc_pct, soc_u_pct, soc_told), charge_level(session_id, t_s, soc_pct, next_s, next_pct, step_pct, told)
+-- reads:  plug_in(session_id, u_s), unplugged(session_id, t_s, told), at_plug_in(session_id, plug_s, soc_pct, soc_u_pct, soc_told), charge_level(session_id, t_s, soc_pct, next_s, next_pct, step_pct, told)
 --
 -- The displayed charge at each mark less that at the plug-in. Between the last
 -- row before the mark, not older than 600 s (the channel's hold), and the first
@@ -9,7 +9,8 @@
 -- carries the uncertainty of the plug-in's moment. What the cold had locked and warmth released is
 -- in it: that is what the driver sees. status and note are as figures give them:
 -- none with the reason where the display was not logged, or its log ends before
--- the mark.
+-- the mark. Where the cable was pulled before the mark (view unplugged), it is what was gained
+-- by then, to 60 s (ours), and the note says so.
 
 with
 
@@ -22,8 +23,9 @@ ends as (
 ),
 
 wanted as (
-    select a.session_id, m.mark, a.plug_s, p.u_s, a.plug_s + m.length_s as mark_s, a.soc_pct as start_pct, a.soc_u_pct, a.soc_told, e.last_s
-    from at_plug_in a cross join marks m join plug_in p using (session_id) left join ends e using (session_id)
+    select a.session_id, m.mark, a.plug_s, p.u_s, least(a.plug_s + m.length_s, f.t_s) as mark_s, a.soc_pct as start_pct, a.soc_u_pct, a.soc_told, e.last_s,
+        case when f.t_s < a.plug_s + m.length_s then format('{} {:.0f} s after the plug-in', f.told, f.t_s - a.plug_s) end as pulled
+    from at_plug_in a cross join marks m join plug_in p using (session_id) left join ends e using (session_id) left join unplugged f using (session_id)
 ),
 
 reached as (
@@ -46,7 +48,7 @@ judged as (
         *,
         case
             when start_pct is null then 'no displayed charge near the plug-in'
-            when last_s < mark_s then format('the display''s log ends {:.0f} s after the plug-in', last_s - plug_s)
+            when last_s < mark_s - case when pulled is not null then 60 else 0 end then format('the display''s log ends {:.0f} s after the plug-in', last_s - plug_s)
             when mark_s - t_s > 600 then 'no displayed charge near the mark'
         end as reason
     from paced
@@ -57,6 +59,6 @@ select
     case when reason is null then soc_pct - start_pct end as gain_pct,
     case when reason is null then sqrt(soc_u_pct ** 2 + (step_pct ** 2 + rise_pct ** 2) / 12 + (pct_per_s * u_s) ** 2) end as u_pct,
     case when reason is not null then 'none' when coalesce(told, soc_told) is not null then 'fallback' else 'measured' end as status,
-    case when reason is not null then reason else coalesce(told, soc_told) end as note
+    case when reason is not null then reason else coalesce(coalesce(told, soc_told) || '; ' || pulled, pulled, told, soc_told) end as note
 from judged
 order by session_id, mark
