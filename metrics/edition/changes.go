@@ -43,8 +43,10 @@ func Compare(a, b *Edition) []Change {
 		switch {
 		case !ok:
 			add("protocol", "points for "+s.Figure, "series.toml", "new, weight %g", s.Weight)
+		case o.Category != s.Category:
+			add("protocol", "points for "+s.Figure, "series.toml", "%s in %q to %s in %q", o, o.Category, s, s.Category)
 		case o != s:
-			add("protocol", "points for "+s.Figure, "series.toml", "%g..%g weight %g to %g..%g weight %g", o.Zero, o.Full, o.Weight, s.Zero, s.Full, s.Weight)
+			add("protocol", "points for "+s.Figure, "series.toml", "%s to %s", o, s)
 		}
 	}
 	for _, f := range slices.Sorted(maps.Keys(scales)) {
@@ -53,9 +55,9 @@ func Compare(a, b *Edition) []Change {
 	for _, r := range b.Rules {
 		switch o := a.RuleOf(r.Gate); {
 		case o.Gate == "":
-			add("protocol", "gate "+r.Gate, c.program, "new: %g %s, %s", r.Limit, r.Unit, r.Action)
+			add("protocol", "gate "+r.Gate, c.program, "new: %s", r)
 		case c.rules[r.Gate]:
-			add("protocol", "gate "+r.Gate, "series.toml", "%g %s, %s to %g %s, %s", o.Limit, o.Unit, o.Action, r.Limit, r.Unit, r.Action)
+			add("protocol", "gate "+r.Gate, "series.toml", "%s to %s", o, r)
 		}
 	}
 	compareDefinitions(a, b, c, add)
@@ -63,6 +65,20 @@ func Compare(a, b *Edition) []Change {
 		add("program", "coldbench", "", "%s to %s", a.Program, b.Program)
 	}
 	return out
+}
+
+// String gives "90..0 weight 3".
+func (s Scale) String() string { return fmt.Sprintf("%g..%g weight %g", s.Zero, s.Full, s.Weight) }
+
+// String gives "3 K, flag".
+func (r Rule) String() string { return withUnit(fmt.Sprint(r.Limit), r.Unit) + ", " + r.Action }
+
+// withUnit is a number with its unit; a count has none.
+func withUnit(number, unit string) string {
+	if unit == "" || unit == "1" {
+		return number
+	}
+	return number + " " + unit
 }
 
 func compareDefinitions(a, b *Edition, c *causes, add func(kind, what, why, format string, args ...any)) {
@@ -106,22 +122,38 @@ func comparePlaces(a, b *Edition, c *causes, add func(kind, what, why, format st
 		name := b.Name(s.Vehicle)
 		switch {
 		case !ok && s.Place > 0:
-			add("car", name, own(c, s.Vehicle), "new, at place %d with %.1f points", s.Place, s.Score)
+			add("car", name, own(c, s.Vehicle), "new, at place %d with %s points", s.Place, s.points(0))
 		case !ok:
 			add("car", name, own(c, s.Vehicle), "new, not ranked: %s", s.Reason)
 		case o.Place > 0 && s.Place == 0:
 			add("place", name, why, "place %d to not ranked: %s", o.Place, s.Reason)
 		case o.Place == 0 && s.Place > 0:
-			add("place", name, why, "not ranked to place %d with %.1f points", s.Place, s.Score)
+			add("place", name, why, "not ranked to place %d with %s points", s.Place, s.points(0))
 		case o.Place != s.Place:
-			add("place", name, why, "place %d to %d, %.1f to %.1f points", o.Place, s.Place, o.Score, s.Score)
+			add("place", name, why, "place %d to %d, %s points", o.Place, s.Place, pointsMoved(o, s))
 		case o.Score != s.Score:
-			add("place", name, why, "stays at place %d, %.1f to %.1f points", s.Place, o.Score, s.Score)
+			add("place", name, why, "stays at place %d, %s points", s.Place, pointsMoved(o, s))
 		}
 	}
 	for _, v := range slices.Sorted(maps.Keys(old)) {
 		add("car", a.Name(v), own(c, v), "gone")
 	}
+}
+
+// points are a car's, as the standings show them, with some more digits.
+func (s Standing) points(more int) string { return Fixed(s.Score, Decimals(s.Score, &s.U)+more) }
+
+// pointsMoved is from how many points to how many, with as many digits more than usual
+// as it takes to tell them apart.
+func pointsMoved(o, s Standing) string {
+	from, to := o.points(0), s.points(0)
+	for more := 1; from == to && more <= mostDecimals && o.Score != s.Score; more++ {
+		from, to = o.points(more), s.points(more)
+	}
+	if from == to {
+		return "still " + to
+	}
+	return from + " to " + to
 }
 
 // own is what changed of a car's own files.
@@ -204,13 +236,8 @@ func compareResults(a, b *Edition, c *causes, add func(kind, what, why, format s
 }
 
 func text(f Figure) string {
-	switch {
-	case f.Value == nil:
+	if f.Value == nil {
 		return "none (" + f.Note + ")"
-	case f.Status == Beyond:
-		return fmt.Sprintf("> %.4g %s", *f.Value, f.Unit)
-	case f.U == nil:
-		return fmt.Sprintf("%.4g %s", *f.Value, f.Unit)
 	}
-	return fmt.Sprintf("%.4g ± %.2g %s", *f.Value, *f.U, f.Unit)
+	return withUnit(f.Shown(), f.Unit)
 }

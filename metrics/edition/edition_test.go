@@ -73,42 +73,47 @@ func TestCompare(t *testing.T) {
 		{"a new car", func(e *Edition) {
 			e.Sessions = append(e.Sessions, Session{ID: "s2", Vehicle: "birch", Procedure: "cold-charge"})
 			e.Standings = []Standing{{Vehicle: "birch", Place: 1, Score: 70}, {Vehicle: "alder", Place: 2, Score: 55.6}}
-		}, "place|Birch 77|not ranked to place 1 with 70.0 points|new session s2; " +
-			"place|Alder 60|place 1 to 2, 55.6 to 55.6 points|another car came in; session|s2|new, cold-charge of Birch 77|"},
+		}, "place|Birch 77|not ranked to place 1 with 70 points|new session s2; " +
+			"place|Alder 60|place 1 to 2, still 55.6 points|another car came in; session|s2|new, cold-charge of Birch 77|"},
 		{"changed data", func(e *Edition) {
 			e.Sessions[0].Sources[0].SHA256 = "y"
 			e.Results[0].Value = p(44)
 			e.Standings[0].Score = 51
-		}, "place|Alder 60|stays at place 1, 55.6 to 51.0 points|changed data of s1; input|sessions/s1/car.csv|changed|; " +
-			"figure|s1 delay_to_onset|40 ± 0.5 min to 44 ± 0.5 min|changed data of s1"},
+		}, "place|Alder 60|stays at place 1, 55.6 to 51 points|changed data of s1; input|sessions/s1/car.csv|changed|; " +
+			"figure|s1 delay_to_onset|40.00 ± 0.50 min to 44.00 ± 0.50 min|changed data of s1"},
 		{"a weight", func(e *Edition) { e.Scales[0].Weight, e.Standings[0].Score = 5, 60 },
-			"place|Alder 60|stays at place 1, 55.6 to 60.0 points|changed points in series.toml; protocol|points for delay_to_onset|90..0 weight 3 to 90..0 weight 5|series.toml"},
+			"place|Alder 60|stays at place 1, 55.6 to 60 points|changed points in series.toml; protocol|points for delay_to_onset|90..0 weight 3 to 90..0 weight 5|series.toml"},
 		{"a threshold", func(e *Edition) { e.Protocol[0].Value = 2 }, "protocol|onset_kw|1 to 2|series.toml"},
+		{"points that move by less than is shown", func(e *Edition) { e.Standings[0].Score, e.Standings[0].U = 55.601, 1.2 },
+			"place|Alder 60|stays at place 1, 55.600 to 55.601 points|"},
+		{"a category", func(e *Edition) { e.Scales[0].Category = "onset" }, `protocol|points for delay_to_onset|90..0 weight 3 in "delay" to 90..0 weight 3 in "onset"|series.toml`},
+		{"a gate that counts", func(e *Edition) { e.Rules[0].Unit, e.Rules[0].Limit = "1", 2 },
+			"protocol|gate soak-length|12 h, fail to 2, fail|series.toml"},
 		{"a threshold that moves a figure", func(e *Edition) { e.Protocol[0].Value = 2; slower(e) },
-			"place|Alder 60|stays at place 1, 55.6 to 51.0 points|changed protocol: onset_kw; figure|s1 delay_to_onset|40 ± 0.5 min to 44 ± 0.5 min|changed protocol: onset_kw; " +
+			"place|Alder 60|stays at place 1, 55.6 to 51 points|changed protocol: onset_kw; figure|s1 delay_to_onset|40.00 ± 0.50 min to 44.00 ± 0.50 min|changed protocol: onset_kw; " +
 				"protocol|onset_kw|1 to 2|series.toml"},
 		{"a definition", func(e *Edition) { e.Figures[0].SHA256 = "b"; slower(e) },
-			"place|Alder 60|stays at place 1, 55.6 to 51.0 points|changed definition of delay_to_onset; " +
-				"figure|s1 delay_to_onset|40 ± 0.5 min to 44 ± 0.5 min|changed definition of delay_to_onset; definition|delay_to_onset|is defined differently|"},
+			"place|Alder 60|stays at place 1, 55.6 to 51 points|changed definition of delay_to_onset; " +
+				"figure|s1 delay_to_onset|40.00 ± 0.50 min to 44.00 ± 0.50 min|changed definition of delay_to_onset; definition|delay_to_onset|is defined differently|"},
 		{"a new definition", func(e *Edition) { e.Figures = append(e.Figures, Defined{Name: "mine"}) }, "definition|mine|new|"},
 		{"a vehicle's facts", func(e *Edition) { e.Inputs[1].SHA256 = "2"; slower(e) },
-			"place|Alder 60|stays at place 1, 55.6 to 51.0 points|changed vehicles/alder.toml; " +
-				"figure|s1 delay_to_onset|40 ± 0.5 min to 44 ± 0.5 min|changed vehicles/alder.toml; input|vehicles/alder.toml|changed|"},
+			"place|Alder 60|stays at place 1, 55.6 to 51 points|changed vehicles/alder.toml; " +
+				"figure|s1 delay_to_onset|40.00 ± 0.50 min to 44.00 ± 0.50 min|changed vehicles/alder.toml; input|vehicles/alder.toml|changed|"},
 		{"a session's facts", func(e *Edition) { e.Inputs[0].SHA256 = "2"; slower(e) },
-			"place|Alder 60|stays at place 1, 55.6 to 51.0 points|changed sessions/s1/session.toml; " +
-				"figure|s1 delay_to_onset|40 ± 0.5 min to 44 ± 0.5 min|changed sessions/s1/session.toml; input|sessions/s1/session.toml|changed|"},
+			"place|Alder 60|stays at place 1, 55.6 to 51 points|changed sessions/s1/session.toml; " +
+				"figure|s1 delay_to_onset|40.00 ± 0.50 min to 44.00 ± 0.50 min|changed sessions/s1/session.toml; input|sessions/s1/session.toml|changed|"},
 		{"another profile", func(e *Edition) { e.Inputs[2].SHA256 = "2"; slower(e) },
-			"place|Alder 60|stays at place 1, 55.6 to 51.0 points|changed profiles/log.toml; " +
-				"figure|s1 delay_to_onset|40 ± 0.5 min to 44 ± 0.5 min|changed profiles/log.toml; input|profiles/log.toml|changed|"},
+			"place|Alder 60|stays at place 1, 55.6 to 51 points|changed profiles/log.toml; " +
+				"figure|s1 delay_to_onset|40.00 ± 0.50 min to 44.00 ± 0.50 min|changed profiles/log.toml; input|profiles/log.toml|changed|"},
 		{"a profile of another name", func(e *Edition) {
 			e.Inputs[2].Path, e.Sessions[0].Sources = "profiles/mine.toml", []Source{e.Sessions[0].Sources[0]}
 			e.Sessions[0].Sources[0].Profile = "mine"
 			slower(e)
-		}, "place|Alder 60|stays at place 1, 55.6 to 51.0 points|new profiles/mine.toml; " +
-			"figure|s1 delay_to_onset|40 ± 0.5 min to 44 ± 0.5 min|new profiles/mine.toml; input|profiles/mine.toml|new|; input|profiles/log.toml|gone|"},
+		}, "place|Alder 60|stays at place 1, 55.6 to 51 points|new profiles/mine.toml; " +
+			"figure|s1 delay_to_onset|40.00 ± 0.50 min to 44.00 ± 0.50 min|new profiles/mine.toml; input|profiles/mine.toml|new|; input|profiles/log.toml|gone|"},
 		{"a remark in the protocol", func(e *Edition) { e.Inputs = append(e.Inputs, Input{"series.toml", "2"}) }, "input|series.toml|new|"},
 		{"another program", func(e *Edition) { e.Program = "2"; slower(e) },
-			"place|Alder 60|stays at place 1, 55.6 to 51.0 points|coldbench 2, was 1; figure|s1 delay_to_onset|40 ± 0.5 min to 44 ± 0.5 min|coldbench 2, was 1; program|coldbench|1 to 2|"},
+			"place|Alder 60|stays at place 1, 55.6 to 51 points|coldbench 2, was 1; figure|s1 delay_to_onset|40.00 ± 0.50 min to 44.00 ± 0.50 min|coldbench 2, was 1; program|coldbench|1 to 2|"},
 		{"a stricter gate", func(e *Edition) {
 			e.Rules[0].Limit = 24
 			e.Gates[0] = Gate{"s1", "soak-length", Failed, "soaked 14.0 h"}
@@ -118,7 +123,7 @@ func TestCompare(t *testing.T) {
 		{"a window that moves a figure", func(e *Edition) {
 			e.Window = Window{12, 75, "why"}
 			e.Standings[0].Values[1].Value, e.Standings[0].Score = p(21), 54
-		}, "place|Alder 60|stays at place 1, 55.6 to 54.0 points|the common window is 12..75 %, was 10..75 %; window|common window|10..75 % to 12..75 %|why"},
+		}, "place|Alder 60|stays at place 1, 55.6 to 54 points|the common window is 12..75 %, was 10..75 %; window|common window|10..75 % to 12..75 %|why"},
 		{"a window", func(e *Edition) { e.Window = Window{12, 75, "why"} }, "window|common window|10..75 % to 12..75 %|why"},
 		{"a gate", func(e *Edition) { e.Gates[0] = Gate{"s1", "soak-length", Failed, "soaked 5.0 h"} }, "gate|s1 soak-length|passed to failed|soaked 5.0 h"},
 		{"a session that cannot be read any more", func(e *Edition) { e.Sessions[0].Problem = "x" }, "session|s1|can no longer be read|x"},

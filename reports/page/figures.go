@@ -101,7 +101,7 @@ func rows(e *edition.Edition, c chart, logs []edition.Log, detailed map[string]b
 		shown, status := value(f.Value, f.U), ""
 		switch f.Status {
 		case edition.Beyond:
-			shown, status = "> "+value(f.Value, nil), string(f.Status)
+			shown, status = minus(f.Shown()), string(f.Status)
 		case edition.Fallback:
 			status = string(f.Status)
 		case edition.None:

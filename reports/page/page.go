@@ -44,7 +44,7 @@ var (
 	scripts = []template.JS{template.JS(plotScript), template.JS(chartScript + pageScript)}
 	style   = template.CSS(plotStyle + pageStyle)
 	markup  = template.Must(template.New("page").Funcs(template.FuncMap{
-		"clean": clean, "unit": unit, "mixed": mixed, "short": short, "value": value, "thousands": thousands, "percent": percent,
+		"clean": clean, "unit": unit, "mixed": mixed, "short": short, "value": value, "thousands": thousands, "percent": percent, "fixed": fixed,
 		"both": func(v, u float64) string { return value(&v, &u) }, "span": span, "gained": gained,
 	}).Parse(tight(pageMarkup)))
 )

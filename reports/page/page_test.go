@@ -98,7 +98,7 @@ func TestBesideTheValue(t *testing.T) {
 	text := written(t, e, logs, nil)
 	for _, want := range []string{
 		`>Plug-in to charge [min]</th><th scope="col" class="n"><span class="away">Plug-in to charge, </span>at a soak of −20 °C [min]</th>`,
-		`>40.00 ± 0.50<small>50 points</small></td><td class="n" data-v="51.25">51.25 ± 0.70</td>`, `<td class="n">none</td>`, "at the reference soak, earns none",
+		`>40.00 ± 0.50<small>50.0 points</small></td><td class="n" data-v="51.25">51.25 ± 0.70</td>`, `<td class="n">none</td>`, "at the reference soak, earns none",
 	} {
 		if !strings.Contains(text, want) {
 			t.Errorf("the page lacks %s", want)
@@ -252,7 +252,7 @@ func TestValue(t *testing.T) {
 		v, u float64
 		want string
 	}{
-		{36.5416, 0.0173, "36.542 ± 0.017"}, {38.5, 1.95, "38.5 ± 1.9"}, {412.4, 31, "412 ± 31"}, {-0.001, 0.5, "0.00 ± 0.50"}, {-21.5, 0, "−21.5"}, {12, 0, "12"},
+		{36.5416, 0.0173, "36.542 ± 0.017"}, {38.5, 1.95, "38.5 ± 2.0"}, {412.4, 31, "412 ± 31"}, {-0.001, 0.5, "0.00 ± 0.50"}, {-21.5, 0, "−21.5"}, {12, 0, "12"},
 	} {
 		if got := value(&c.v, &c.u); got != c.want {
 			t.Errorf("%g ± %g is %q, want %q", c.v, c.u, got, c.want)

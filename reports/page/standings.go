@@ -65,7 +65,7 @@ func standingRows(e *edition.Edition) ([]standingHead, []standingRow) {
 		for i, v := range s.Values {
 			c := standingCell{value(v.Value, v.U), "no points", v.Value}
 			if v.Value != nil {
-				c.Points = fmt.Sprintf("%.0f points", v.Points)
+				c.Points = fixed(v.Points, 1) + " points"
 			}
 			r.Cells = append(r.Cells, c)
 			if i < len(besides) && besides[i] != "" {

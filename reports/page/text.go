@@ -2,10 +2,11 @@ package page
 
 import (
 	"html/template"
-	"math"
 	"strconv"
 	"strings"
 	"unicode/utf8"
+
+	"coldbench/metrics/edition"
 )
 
 // clean makes any text safe to show: control characters and those that would
@@ -56,44 +57,14 @@ func short(s string) string {
 	return s
 }
 
-// value is a number for people. Its standard uncertainty u keeps two digits
-// (JCGM 100, 7.2.6), at most three decimals; without one it has two at most.
-func value(v, u *float64) string {
-	if v == nil {
-		return "none"
-	}
-	if u == nil || *u <= 0 {
-		return number(*v, 2)
-	}
-	digits := decimals(*u)
-	return fixed(*v, digits) + " ± " + fixed(*u, digits)
-}
+// value is a number for people with its standard uncertainty.
+func value(v, u *float64) string { return minus(edition.Value(v, u)) }
 
-// decimals is how many decimals show two digits of u.
-func decimals(u float64) int {
-	return min(max(1-int(math.Floor(math.Log10(u))), 0), 3)
-}
+// fixed is v with n decimals.
+func fixed(v float64, n int) string { return minus(edition.Fixed(v, n)) }
 
-// number is v with at most n decimals, none that are 0 at its end.
-func number(v float64, n int) string {
-	s := fixed(v, n)
-	if strings.Contains(s, ".") {
-		s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
-	}
-	return s
-}
-
-// fixed is v with n decimals and a proper minus sign, without one for zero.
-func fixed(v float64, n int) string {
-	s := strconv.FormatFloat(v, 'f', n, 64)
-	if rest, ok := strings.CutPrefix(s, "-"); ok {
-		if strings.Trim(rest, "0.") == "" {
-			return rest
-		}
-		return "−" + rest
-	}
-	return s
-}
+// minus gives numbers a proper minus sign.
+func minus(s string) string { return strings.ReplaceAll(s, "-", "−") }
 
 // minute is seconds as minutes for people.
 func minute(s float64) string { return fixed(s/60, 1) }
@@ -109,16 +80,7 @@ func count(n int64) string {
 
 func thousands(n int) string { return count(int64(n)) }
 
-// percent is a probability that is never called certain: it was drawn.
-func percent(p float64) string {
-	switch {
-	case p > 0.995:
-		return "> 99 %"
-	case p < 0.005:
-		return "< 1 %"
-	}
-	return fixed(100*p, 0) + " %"
-}
+func percent(p float64) string { return edition.Sureness(p) + " %" }
 
 func seconds(s float64) string { return fixed(s, 1) + " s" }
 

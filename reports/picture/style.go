@@ -4,7 +4,6 @@ import (
 	"image/color"
 	"math"
 	"sort"
-	"strconv"
 	"strings"
 	"unicode"
 
@@ -14,6 +13,7 @@ import (
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
+	"coldbench/metrics/edition"
 	"coldbench/reports/palette"
 )
 
@@ -115,14 +115,7 @@ func fit(s string, size, most vg.Length) string {
 // number is v with a proper minus sign and at most n decimals, none that are 0
 // at its end.
 func number(v float64, n int) string {
-	s := strconv.FormatFloat(v, 'f', n, 64)
-	if strings.Contains(s, ".") {
-		s = strings.TrimRight(strings.TrimRight(s, "0"), ".")
-	}
-	if s == "-0" {
-		return "0"
-	}
-	return strings.Replace(s, "-", "−", 1)
+	return strings.Replace(edition.Number(v, n), "-", "−", 1)
 }
 
 // steps are the ends and the step of an axis that holds from..to: a step of 1, 2

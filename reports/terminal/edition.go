@@ -71,11 +71,11 @@ func ranked(e *edition.Edition, others []string, narrow bool) [][]string {
 		if s.Place == 0 {
 			continue
 		}
-		row := []string{strconv.Itoa(s.Place), span(s.Lowest, s.Highest), e.Name(s.Vehicle), Value(&s.Score, &s.U)}
+		row := []string{strconv.Itoa(s.Place), span(s.Lowest, s.Highest), e.Name(s.Vehicle), edition.Value(&s.Score, &s.U)}
 		for i, v := range s.Values {
-			value, beside := Value(v.Value, v.U), Value(nil, nil)
+			value, beside := edition.Value(v.Value, v.U), edition.Value(nil, nil)
 			if i < len(s.Beside) {
-				beside = Value(s.Beside[i].Value, s.Beside[i].U)
+				beside = edition.Value(s.Beside[i].Value, s.Beside[i].U)
 			}
 			switch {
 			case others[i] == "":
@@ -104,12 +104,15 @@ func Variances(w io.Writer, e *edition.Edition, columns int) {
 	for _, v := range e.Variances {
 		d := e.Definition(v.Figure)
 		rows = append(rows, []string{d.Title, d.Unit, strconv.Itoa(v.Cars), strconv.Itoa(v.Sessions),
-			fmt.Sprintf("%.3g", v.Repeatability), fmt.Sprintf("%.3g", v.CarsSD), fmt.Sprintf("%.3g", v.F), fmt.Sprintf("%.2g", v.P)})
+			deviation(v.Repeatability), deviation(v.CarsSD), edition.Fixed(v.F, 1), edition.Chance(v.P)})
 	}
 	Table(w, rows, columns)
 	Fold(w, "Standard deviations, by a one-way analysis of variance over the sessions that count; p is the chance of so large an F if all cars were alike. "+
 		"A figure as measured holds the nights' differences too.", columns)
 }
+
+// deviation is a standard deviation, in the digits of an uncertainty.
+func deviation(sd float64) string { return edition.Fixed(sd, edition.Decimals(sd, &sd)) }
 
 // firmness says how far each weight may move before another car leads.
 func firmness(e *edition.Edition) string {
@@ -118,11 +121,11 @@ func firmness(e *edition.Edition) string {
 		title := strings.ToLower(e.Definition(s.Figure).Title)
 		switch {
 		case s.LowerTo != "" && s.HigherTo != "":
-			parts = append(parts, fmt.Sprintf("%s, weight %g: below %.3g %s, above %.3g %s", title, s.Weight, s.Lower, e.Name(s.LowerTo), s.Higher, e.Name(s.HigherTo)))
+			parts = append(parts, fmt.Sprintf("%s, weight %g: below %s %s, above %s %s", title, s.Weight, edition.Fixed(s.Lower, 2), e.Name(s.LowerTo), edition.Fixed(s.Higher, 2), e.Name(s.HigherTo)))
 		case s.LowerTo != "":
-			parts = append(parts, fmt.Sprintf("%s, weight %g: below %.3g %s", title, s.Weight, s.Lower, e.Name(s.LowerTo)))
+			parts = append(parts, fmt.Sprintf("%s, weight %g: below %s %s", title, s.Weight, edition.Fixed(s.Lower, 2), e.Name(s.LowerTo)))
 		case s.HigherTo != "":
-			parts = append(parts, fmt.Sprintf("%s, weight %g: above %.3g %s", title, s.Weight, s.Higher, e.Name(s.HigherTo)))
+			parts = append(parts, fmt.Sprintf("%s, weight %g: above %s %s", title, s.Weight, edition.Fixed(s.Higher, 2), e.Name(s.HigherTo)))
 		}
 	}
 	switch {
@@ -152,7 +155,7 @@ func Windows(w io.Writer, e *edition.Edition, columns int) {
 			case t.Gained < 0:
 				gained = fmt.Sprintf("loses %d", -t.Gained)
 			}
-			rows = append(rows, []string{strconv.Itoa(t.Place), e.Name(t.Vehicle), Value(&t.Value, &t.U), gained})
+			rows = append(rows, []string{strconv.Itoa(t.Place), e.Name(t.Vehicle), edition.Value(&t.Value, &t.U), gained})
 		}
 		Table(w, rows, columns)
 	}
@@ -174,7 +177,7 @@ func Categories(w io.Writer, e *edition.Edition, columns int) {
 		Fold(w, fmt.Sprintf("%s, weight %g", c.Name, c.Weight), columns)
 		rows := [][]string{{"place", "of", "car", "points"}}
 		for _, x := range c.Cars {
-			rows = append(rows, []string{strconv.Itoa(x.Place), span(x.Lowest, x.Highest), e.Name(x.Vehicle), Value(&x.Score, &x.U)})
+			rows = append(rows, []string{strconv.Itoa(x.Place), span(x.Lowest, x.Highest), e.Name(x.Vehicle), edition.Value(&x.Score, &x.U)})
 		}
 		Table(w, rows, columns)
 	}
@@ -191,20 +194,9 @@ func Pairs(w io.Writer, e *edition.Edition, columns int) {
 	Fold(w, "How sure it is that one car is before another", columns)
 	rows := [][]string{{"", "is before", "how sure [%]"}}
 	for _, p := range e.Pairs {
-		rows = append(rows, []string{e.Name(p.Before), e.Name(p.After), percent(p.Probability)})
+		rows = append(rows, []string{e.Name(p.Before), e.Name(p.After), edition.Sureness(p.Probability)})
 	}
 	Table(w, rows, columns)
-}
-
-// percent is a share of draws, without the sign.
-func percent(p float64) string {
-	switch {
-	case p > 0.99 && p < 1:
-		return "> 99"
-	case p > 0 && p < 0.01:
-		return "< 1"
-	}
-	return fmt.Sprintf("%.0f", 100*p)
 }
 
 // wide is how many columns of a terminal the table of rows takes, its last column,
@@ -244,22 +236,6 @@ func span(a, b int) string {
 	return fmt.Sprintf("%d-%d", a, b)
 }
 
-// Value prints a value with its standard uncertainty, rounded so that the
-// uncertainty keeps two digits (JCGM 100, 7.2.6). A nil value is "none".
-func Value(v, u *float64) string {
-	if v == nil {
-		return "none"
-	}
-	digits := 3
-	if u != nil && *u > 0 {
-		digits = 1 - int(math.Floor(math.Log10(*u)))
-		digits = min(max(digits, 0), 4)
-		return fmt.Sprintf("%s ± %s", strconv.FormatFloat(*v, 'f', digits, 64), strconv.FormatFloat(*u, 'f', digits, 64))
-	}
-	s := strconv.FormatFloat(*v, 'f', digits, 64)
-	return strings.TrimRight(strings.TrimRight(s, "0"), ".")
-}
-
 // Changes prints what moved, or that nothing did.
 func Changes(w io.Writer, changes []edition.Change, columns int) {
 	if len(changes) == 0 {
@@ -283,13 +259,10 @@ func unit(s string) string {
 
 // Result prints a figure's value as its status allows.
 func Result(f edition.Figure) string {
-	switch {
-	case f.Value == nil:
-		return "none"
-	case f.Status == edition.Beyond:
-		return strings.TrimSpace("> " + strconv.FormatFloat(*f.Value, 'f', 1, 64) + " " + unit(f.Unit))
+	if f.Value == nil {
+		return f.Shown()
 	}
-	return strings.TrimSpace(Value(f.Value, f.U) + " " + unit(f.Unit))
+	return strings.TrimSpace(f.Shown() + " " + unit(f.Unit))
 }
 
 // Why prints the evidence of a figure, down to file and lines.

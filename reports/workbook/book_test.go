@@ -326,7 +326,7 @@ func TestEvidence(t *testing.T) {
 	for _, c := range comments {
 		all.WriteString(c.Text)
 	}
-	if want := "2026-01-12-alder-60: 18 ± 1 min, measured, from minute 0.0 to 60.0"; !strings.Contains(all.String(), want) {
+	if want := "2026-01-12-alder-60: 18.0 ± 1.0 min, measured, from minute 0.0 to 60.0"; !strings.Contains(all.String(), want) {
 		t.Errorf("no %q in\n%s", want, all.String())
 	}
 }
@@ -452,7 +452,7 @@ func TestWorkedByHand(t *testing.T) {
 
 // Of few cars every pair is told, of many those in doubt.
 func TestPairs(t *testing.T) {
-	for n, want := range map[int][]string{pageOfCars: {"100%", "75%", "0%"}, pageOfCars + 1: {"75%"}} {
+	for n, want := range map[int][]string{pageOfCars: {">99%", "75%", "<1%"}, pageOfCars + 1: {"75%"}} {
 		e := &edition.Edition{ID: "x", Scales: sampleScales[:1], Figures: []edition.Defined{{Name: sampleScales[0].Figure, Unit: "min"}}}
 		for i := range n {
 			id := fmt.Sprintf("car-%02d", i)
@@ -473,7 +473,7 @@ func TestPairs(t *testing.T) {
 		var got []string
 		for _, row := range rows {
 			if slices.Contains(row, "is before") {
-				got = append(got, row[beforeCol-1])
+				got = append(got, strings.ReplaceAll(row[beforeCol-1], " ", "")) // the library misplaces it
 			}
 		}
 		if !slices.Equal(got, want) {

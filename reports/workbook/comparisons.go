@@ -2,6 +2,7 @@ package workbook
 
 import (
 	"fmt"
+	"strings"
 
 	"coldbench/metrics/edition"
 )
@@ -25,9 +26,8 @@ func (b *book) fillControls() {
 		s.put(2, row, b.figureTitle(p.Figure), wrapped)
 		unit := b.e.Definition(p.Figure).Unit
 		for i, v := range []struct{ v, u float64 }{{p.Cold, p.ColdU}, {p.Control, p.ControlU}, {p.Difference, p.U}} {
-			d := digits(unit, &v.u)
-			s.put(3+2*i, row, v.v, body.with(unitFormat(d, unit, "", "")))
-			s.put(4+2*i, row, v.u, body.with(unitFormat(d, unit, "± ", "")))
+			s.put(3+2*i, row, v.v, body.with(b.valued(v.v, &v.u, unit)))
+			s.put(4+2*i, row, v.u, body.with(b.uncertain(v.v, &v.u, unit)))
 		}
 	}
 	s.table("control", 1, heads, len(s.widths), row, true)
@@ -76,8 +76,8 @@ func (b *book) fillCategories(row int) int {
 			row++
 			s.put(1, row, c.Name, wrapped)
 			s.put(2, row, b.e.Name(x.Vehicle), wrapped)
-			s.put(3, row, x.Score, body.with(pointsFormat))
-			s.put(4, row, x.U, body.with(plusMinus))
+			s.put(3, row, x.Score, body.with(b.valued(x.Score, &x.U, "")))
+			s.put(4, row, x.U, body.with(b.uncertain(x.Score, &x.U, "")))
 			s.put(5, row, x.Place, body.with("0"))
 			s.put(6, row, placeRange(edition.Standing{Lowest: x.Lowest, Highest: x.Highest}), look{ruled: true, align: "right"})
 		}
@@ -94,11 +94,10 @@ func (b *book) fillWindows(row int) int {
 	for _, w := range b.e.Windows {
 		for _, t := range w.Times {
 			row++
-			d := digits("min", &t.U)
 			s.put(1, row, w.Title, wrapped)
 			s.put(2, row, b.e.Name(t.Vehicle), wrapped)
-			s.put(3, row, t.Value, body.with(unitFormat(d, "min", "", "")))
-			s.put(4, row, t.U, body.with(unitFormat(d, "min", "± ", "")))
+			s.put(3, row, t.Value, body.with(b.valued(t.Value, &t.U, "min")))
+			s.put(4, row, t.U, body.with(b.uncertain(t.Value, &t.U, "min")))
 			s.put(5, row, t.Place, body.with("0"))
 			s.put(6, row, t.Gained, body.with("+0;-0;0"))
 		}
@@ -122,7 +121,7 @@ func (b *book) fillShifts(row int) int {
 		row++
 		s.put(1, row, b.figureTitle(x.Figure), wrapped)
 		s.put(2, row, b.e.Scales[i].Category, body)
-		s.put(3, row, x.Weight, body.with("0.##"))
+		s.put(3, row, x.Weight, body.with(b.valued(x.Weight, nil, "")))
 		for i, y := range []struct {
 			to   float64
 			lead string
@@ -148,15 +147,23 @@ func (b *book) fillVariances(row int) int {
 	for _, v := range b.e.Variances {
 		row++
 		unit := b.e.Definition(v.Figure).Unit
-		d := digits(unit, &v.Repeatability)
+		ofSD := func(sd float64) look { return body.with(b.uncertain(sd, &sd, unit)) }
 		s.put(1, row, b.figureTitle(v.Figure), wrapped)
 		s.put(2, row, fmt.Sprintf("%d cars, %d sessions", v.Cars, v.Sessions), body)
-		s.put(3, row, v.Repeatability, body.with(unitFormat(d, unit, "± ", "")))
-		s.put(4, row, v.CarsSD, body.with(unitFormat(d, unit, "± ", "")))
+		s.put(3, row, v.Repeatability, ofSD(v.Repeatability))
+		s.put(4, row, v.CarsSD, ofSD(v.CarsSD))
 		s.put(5, row, v.F, body.with("0.0"))
-		s.put(6, row, v.P, body.with("0.000"))
+		s.put(6, row, v.P, body.with(chance(v.P)))
 	}
 	return b.compared("variances", heads, 6, row)
+}
+
+// chance is the number format of a probability that may be too small to be written.
+func chance(p float64) string {
+	if said := edition.Chance(p); strings.Contains(said, "<") {
+		return quoted(said)
+	}
+	return "0.000"
 }
 
 // fillReplicates writes what the sessions of each car that has several scatter.
@@ -168,14 +175,13 @@ func (b *book) fillReplicates(row int) int {
 		}
 		row++
 		unit := b.e.Definition(v.Figure).Unit
-		d := digits(unit, v.U)
 		s.put(1, row, car, wrapped)
 		s.put(2, row, b.figureTitle(v.Figure), wrapped)
 		s.put(3, row, v.Spread.Sessions, body.with("0"))
-		s.put(4, row, v.Value, body.with(unitFormat(d, unit, "", "")))
-		s.put(5, row, v.Spread.Within, body.with(unitFormat(d, unit, "± ", "")))
-		s.put(6, row, v.Spread.Between, body.with(unitFormat(d, unit, "± ", "")))
-		s.put(7, row, v.Spread.Expanded, body.with(unitFormat(d, unit, "± ", "")))
+		s.put(4, row, v.Value, body.with(b.valued(*v.Value, v.U, unit)))
+		for i, u := range []float64{v.Spread.Within, v.Spread.Between, v.Spread.Expanded} {
+			s.put(5+i, row, u, body.with(b.uncertain(*v.Value, &u, unit)))
+		}
 	}
 	for _, st := range b.e.Standings {
 		for i, v := range st.Values {

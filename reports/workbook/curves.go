@@ -93,7 +93,7 @@ func (b *book) fillCurves() {
 			}
 			for k, v := range []*float64{m.PackKW, m.SoCPct, m.PackMinC} {
 				unit := []string{"kW", "%", "°C"}[k]
-				s.put(col+k, heads+2+at, v, body.with(unitFormat(digits(unit, nil), unit, "", "")))
+				s.put(col+k, heads+2+at, v, b.logged(unit))
 			}
 		}
 		line := series{name: clean(c.name), color: fmt.Sprintf("%06X", palette.Lines[i]), col: col, dash: i%2 == 1}

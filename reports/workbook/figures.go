@@ -151,10 +151,13 @@ func continued(title string) string { return title + ", continued" }
 // putResult writes a figure's value and uncertainty into two cells, as its
 // status allows.
 func (s *sheet) putResult(col, row int, f edition.Figure) {
-	digits := digits(f.Unit, f.U)
-	switch {
-	case f.Value == nil:
+	if f.Value == nil {
 		s.put(col, row, "none", look{ruled: true, align: "right", color: faint, italic: true})
+		s.put(col+1, row, nil, body)
+		return
+	}
+	digits := edition.Decimals(*f.Value, f.U)
+	switch {
 	case f.Status == edition.Beyond:
 		s.put(col, row, f.Value, look{ruled: true, italic: true, format: s.book.format(digits, f.Unit, "> ", "")})
 	case f.Status == edition.Fallback:
@@ -162,7 +165,7 @@ func (s *sheet) putResult(col, row int, f edition.Figure) {
 	default:
 		s.put(col, row, f.Value, body.with(s.book.format(digits, f.Unit, "", "")))
 	}
-	s.put(col+1, row, f.U, look{ruled: true, color: faint, format: s.book.format(digits, f.Unit, "± ", "")})
+	s.put(col+1, row, f.U, look{ruled: true, color: faint, format: s.book.uncertain(*f.Value, f.U, f.Unit)})
 }
 
 func (b *book) fillAllFigures() {

@@ -172,7 +172,7 @@ func (b *book) fillWindChill(row int) {
 	}
 	for _, x := range rows {
 		row++
-		s.put(1, row, fmt.Sprintf("%s: %.1f °C", x.session, x.c), wrapped)
+		s.put(1, row, x.session+": "+edition.Fixed(x.c, 1)+" °C", wrapped)
 		for i, w := range winds {
 			v, _ := caution.WindChill(x.c, w)
 			s.put(textCol+i, row, v, body.with(`0" °C"`))

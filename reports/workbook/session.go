@@ -206,8 +206,7 @@ func fillMinutes(s *sheet, log edition.Log, row int) {
 		}
 		noted[at] += ev.Text
 	}
-	usual := func(unit string) look { return body.with(s.book.format(digits(unit, nil), unit, "", "")) }
-	minute, kw, pct, celsius := body.with(`0" min"`), usual("kW"), usual("%"), usual("°C")
+	minute, kw, pct, celsius := body.with(`0" min"`), s.book.logged("kW"), s.book.logged("%"), s.book.logged("°C")
 	if !slices.ContainsFunc(log.Minutes, atLeastKW) {
 		kw = body.with(s.book.format(3, "kW", "", "")) // a parked car's watts
 	}

@@ -115,17 +115,15 @@ func (b *book) fillScales(r *ranking, row int) int {
 		}
 		s.put(col, row, text, headNum)
 		s.put(col, r.weights, sc.Weight, look{bold: true, fill: entry, boxed: true, align: "right"})
-		s.put(col, r.zero, sc.Zero, body.with(unitFormat(digits(unit, nil), unit, "", "")))
-		s.put(col, r.full, sc.Full, body.with(unitFormat(digits(unit, nil), unit, "", "")))
+		s.put(col, r.zero, sc.Zero, body.with(b.valued(sc.Zero, nil, unit)))
+		s.put(col, r.full, sc.Full, body.with(b.valued(sc.Full, nil, unit)))
 	}
 	s.entries = ref(scaleCol, r.weights) + ":" + ref(r.lastScale(), r.weights)
 	return row + 5
 }
 
-const (
-	pointsFormat = "0.0"
-	plusMinus    = `"± "0.0`
-)
+// pointsFormat is that of the points of one scale, which are the working.
+const pointsFormat = "0.0"
 
 // fillWorking writes the tables that the places are worked out in: points,
 // values and uncertainties, one car a row, in the edition's order.
@@ -150,8 +148,8 @@ func (b *book) fillWorking(r *ranking, row int) int {
 		s.formula(r.aheadCol(), at, fmt.Sprintf("SUMPRODUCT(--((%s-%s)>2*SQRT(%s^2+%s^2)))", r.carsIn(pointsCol), score, r.carsIn(uCol), su), ahead(r.cars, car), body.with("0"))
 		s.formula(placeCol, at, fmt.Sprintf("1+SUMPRODUCT(MAX((%s>=%s)*%s))", r.carsIn(pointsCol), score, r.carsIn(r.aheadCol())), car.Place, look{ruled: true, format: "0", align: "center"})
 		s.put(carCol, at, b.e.Name(car.Vehicle), wrapped)
-		s.formula(pointsCol, at, fmt.Sprintf("IF(SUM(%s)>0,SUMPRODUCT(%s,%s)/SUM(%s),0)", w, w, points, w), car.Score, body.with(pointsFormat))
-		s.formula(uCol, at, fmt.Sprintf("IF(SUM(%s)>0,SQRT(SUMPRODUCT((%s*%s)^2))/SUM(%s),0)", w, w, u, w), car.U, body.with(plusMinus))
+		s.formula(pointsCol, at, fmt.Sprintf("IF(SUM(%s)>0,SUMPRODUCT(%s,%s)/SUM(%s),0)", w, w, points, w), car.Score, body.with(b.valued(car.Score, &car.U, "")))
+		s.formula(uCol, at, fmt.Sprintf("IF(SUM(%s)>0,SQRT(SUMPRODUCT((%s*%s)^2))/SUM(%s),0)", w, w, u, w), car.U, body.with(b.uncertain(car.Score, &car.U, "")))
 		s.put(beforeCol, at, car.Place, body.with("0"))
 		s.put(rangeCol, at, placeRange(car), look{ruled: true, align: "right"})
 		s.formula(r.orderCol(), at, fmt.Sprintf("1+SUMPRODUCT((%s<%s)+(%s=%s)*((%s>%s)+(%s=%s)*(ROW(%s)<ROW(%s))))",
@@ -167,14 +165,16 @@ func (b *book) fillWorking(r *ranking, row int) int {
 			zero, full := fixed(col, r.zero, col, r.zero), fixed(col, r.full, col, r.full)
 			earns := func(x string) string { return fmt.Sprintf("MAX(0,MIN(100,100*(%s-%s)/(%s-%s)))", x, zero, full, zero) }
 			s.formula(col, at, fmt.Sprintf("IF(ISNUMBER(%s),%s,0)", value, earns(value)), v.Points, body.with(pointsFormat))
-			s.formula(col, r.spread+k, fmt.Sprintf("IF(ISNUMBER(%s),ABS(%s-%s)/2,0)", value, earns(value+"+"+u), earns(value+"-"+u)), pointsU(sc, v), body.with(plusMinus))
-			digits := digits(unit, v.U)
-			s.put(col, r.values+k, v.Value, body.with(unitFormat(digits, unit, "", "")))
+			spread := pointsU(sc, v)
+			s.formula(col, r.spread+k, fmt.Sprintf("IF(ISNUMBER(%s),ABS(%s-%s)/2,0)", value, earns(value+"+"+u), earns(value+"-"+u)), spread, body.with(b.uncertain(v.Points, &spread, "")))
 			s.comment(col, r.values+k, b.evidence(car, sc.Figure))
 			if v.Value == nil {
 				s.put(col, r.values+k, "none", look{ruled: true, align: "right", color: faint})
+				s.put(col, r.uncertain+k, nil, body)
+				continue
 			}
-			s.put(col, r.uncertain+k, v.U, body.with(unitFormat(digits, unit, "± ", "")))
+			s.put(col, r.values+k, v.Value, body.with(b.valued(*v.Value, v.U, unit)))
+			s.put(col, r.uncertain+k, v.U, body.with(b.uncertain(*v.Value, v.U, unit)))
 		}
 	}
 	return r.spread + n + 1
@@ -208,8 +208,8 @@ func (b *book) fillSorted(r *ranking, heads int) int {
 		at := heads + 1 + k
 		s.put(placeCol, at, car.Place, look{ruled: true, bold: true, size: 12, format: "0", align: "center", middle: true})
 		s.put(carCol, at, b.e.Name(car.Vehicle), look{ruled: true, bold: true, wrap: true, middle: true})
-		s.put(pointsCol, at, car.Score, look{ruled: true, bold: true, format: pointsFormat, middle: true})
-		s.put(uCol, at, car.U, body.with(plusMinus))
+		s.put(pointsCol, at, car.Score, look{ruled: true, bold: true, format: b.valued(car.Score, &car.U, ""), middle: true})
+		s.put(uCol, at, car.U, body.with(b.uncertain(car.Score, &car.U, "")))
 		s.put(beforeCol, at, car.Place, body.with("0"))
 		s.put(rangeCol, at, placeRange(car), look{ruled: true, align: "right"})
 		for i := range r.scales {
@@ -313,10 +313,18 @@ func (b *book) fillPairs(r *ranking, row int) int {
 		row++
 		s.across(1, row, carCol, b.e.Name(p.Before), wrapped)
 		s.across(pointsCol, row, pointsCol+1, "is before", look{ruled: true, color: faint, align: "center"})
-		s.put(beforeCol, row, p.Probability, look{ruled: true, format: "0%", align: "center"})
+		s.put(beforeCol, row, p.Probability, look{ruled: true, format: sureness(p.Probability), align: "center"})
 		s.across(rangeCol, row, rangeCol+1, b.e.Name(p.After), wrapped)
 	}
 	return 2 + s.paged(long{top: heads, again: heads, heads: heads, last: row, title: continued(text)})
+}
+
+// sureness is the number format of how sure an order is, which is never called certain.
+func sureness(p float64) string {
+	if said := edition.Sureness(p); strings.ContainsAny(said, "<>") {
+		return quoted(said + " %")
+	}
+	return "0 %"
 }
 
 // evidence says which sessions a car's value came from, from which minutes of
@@ -329,11 +337,11 @@ func (b *book) evidence(car edition.Standing, figure string) string {
 			continue
 		}
 		line := id + ": " + string(f.Status)
-		if f.Value != nil && f.U != nil {
-			line = fmt.Sprintf("%s: %.4g ± %.2g %s, %s", id, *f.Value, *f.U, f.Unit, f.Status)
+		if f.Value != nil {
+			line = fmt.Sprintf("%s: %s %s, %s", id, f.Shown(), f.Unit, f.Status)
 		}
 		if f.From != nil && f.To != nil {
-			line += fmt.Sprintf(", from minute %.1f to %.1f", *f.From/60, *f.To/60)
+			line += fmt.Sprintf(", from minute %s to %s", edition.Fixed(*f.From/60, 1), edition.Fixed(*f.To/60, 1))
 		}
 		if f.Note != "" {
 			line += ": " + f.Note

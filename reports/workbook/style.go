@@ -1,10 +1,11 @@
 package workbook
 
 import (
-	"math"
 	"strings"
 
 	"github.com/xuri/excelize/v2"
+
+	"coldbench/metrics/edition"
 )
 
 // The palette is quiet, and no meaning is carried by colour alone. The lines'
@@ -123,26 +124,29 @@ func (l look) style() *excelize.Style {
 	return st
 }
 
-// decimals are the digits that a unit's values are shown with.
-var decimals = map[string]int{
-	"s": 0, "min": 1, "h": 1, "°C": 1, "K": 1, "%": 1, "kW": 1, "kWh": 2, "km": 0, "km/h": 0, "1": 0, "V": 0, "A": 0, "Wh/km": 0,
+// logged is how a log's values are shown, which have no uncertainty of their own.
+func (b *book) logged(unit string) look { return body.with(b.format(1, unit, "", "")) }
+
+// valued is the number format of a value with its standard uncertainty.
+func (b *book) valued(v float64, u *float64, unit string) string {
+	return b.format(edition.Decimals(v, u), unit, "", "")
 }
 
-// digits is how many decimals a value is shown with: those usual for its
-// unit, or as many, up to three, as its standard uncertainty needs to be seen.
-func digits(unit string, u *float64) int {
-	n, ok := decimals[unit]
-	if !ok {
-		n = 2
+// uncertain is that of the standard uncertainty u of a value v.
+func (b *book) uncertain(v float64, u *float64, unit string) string {
+	if edition.Tiny(u) {
+		if unit != "" && unit != "1" {
+			unit = " " + oneLine(unit, 20)
+		} else {
+			unit = ""
+		}
+		return quoted("± < " + edition.Least + unit)
 	}
-	const most = 3
-	if u == nil || *u < 0.5*math.Pow10(-most) {
-		return n
+	n := 0
+	if u != nil && *u > 0 {
+		n = edition.Decimals(v, u)
 	}
-	for *u < 0.5*math.Pow10(-n) {
-		n++
-	}
-	return n
+	return b.format(n, unit, "± ", "")
 }
 
 // unitFormat is a number format that carries the unit: 0.0" kW".
