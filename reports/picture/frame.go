@@ -143,6 +143,7 @@ func (l curve) crosses(c draw.Canvas, p *plot.Plot, x0, y0, x1, y1 vg.Length) bo
 // An entry is one line of a key.
 type entry struct {
 	name string
+	more string // below the name, where there is more to say
 	line draw.LineStyle
 	mark *draw.GlyphStyle
 }
@@ -159,6 +160,10 @@ func (s *sheet) key(c draw.Canvas, entries []entry, note string) {
 			c.DrawGlyph(*e.mark, vg.Point{X: c.Min.X + 17, Y: y})
 		}
 		c.FillText(s.text(textSize, s.hue.ink, left, mid), vg.Point{X: c.Min.X + 42, Y: y}, fit(e.name, textSize, c.Max.X-c.Min.X-42))
+		if e.more != "" {
+			y -= 20
+			c.FillText(s.text(textSize, s.hue.soft, left, mid), vg.Point{X: c.Min.X + 42, Y: y}, fit(e.more, textSize, c.Max.X-c.Min.X-42))
+		}
 		y -= 25
 	}
 	if note != "" {

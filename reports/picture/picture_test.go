@@ -311,6 +311,24 @@ func BenchmarkPNG(b *testing.B) {
 	}
 }
 
+// Of a car with several sessions that count one is drawn, and its key says which. The
+// points stand beside their bar with the digits that they have elsewhere.
+func TestWhichNight(t *testing.T) {
+	e, logs := sample("Alder 60", "Birch 77", "Cedar 50")
+	e.Standings[0].Sessions = append(e.Standings[0].Sessions, "2026-01-20-car-0")
+	e.Standings[0].Score, e.Standings[0].U = 96.25, 0.25
+	for _, p := range All(e, logs, nil) {
+		all := strings.Join(calls(p, Look{}), "\n")
+		says := strings.HasPrefix(p.Name, "power-over-")
+		if strings.Contains(all, "2026-01-10-car-0") != says || strings.Contains(all, "2026-01-11-car-1") || strings.Contains(all, "2026-01-20") {
+			t.Errorf("%s does not say which night of which car it shows, or of a car that has but one:\n%s", p.Name, all)
+		}
+		if p.Name == "standings" && !strings.Contains(all, `"96.25"`) {
+			t.Errorf("no 96.25 in %s", all)
+		}
+	}
+}
+
 // Of a logged charge the minutes that lie within it are drawn, of a noted one all that
 // was noted, to the last.
 func TestPowerOverSoC(t *testing.T) {

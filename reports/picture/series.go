@@ -58,8 +58,9 @@ func All(e *edition.Edition, logs []edition.Log, sessions []string) []Picture {
 
 // A run is one session of a ranked car.
 type run struct {
-	name string
-	log  edition.Log
+	name  string
+	night string // the session, of a car with several that count
+	log   edition.Log
 }
 
 // lines returns the first session that counts of each of the first cars in the
@@ -77,7 +78,11 @@ func lines(e *edition.Edition, logs []edition.Log) (runs []run, left int) {
 			if len(runs) == mostCars {
 				left++
 			} else {
-				runs = append(runs, run{e.Name(st.Vehicle), logs[i]})
+				r := run{name: e.Name(st.Vehicle), log: logs[i]}
+				if len(st.Sessions) > 1 {
+					r.night = id
+				}
+				runs = append(runs, r)
 			}
 			break
 		}
@@ -135,7 +140,7 @@ func overMinutes(s *sheet, c draw.Canvas, runs []run, note string) {
 		}
 		mark := s.mark(i)
 		curves = append(curves, curve{x: minutes(r.log), y: r.log.Trace.PackKW, line: s.line(i), mark: mark, marks: 8, offset: float64(i+1) / float64(len(runs)+1)})
-		keys = append(keys, entry{r.name, s.line(i), &mark})
+		keys = append(keys, entry{r.name, r.night, s.line(i), &mark})
 	}
 	p := s.frame(axis{label: "minutes since plug-in", from: 0, to: end}, axis{label: "kW into the pack", from: 0, to: most})
 	p.Add(curves...)
@@ -175,7 +180,7 @@ func overCharge(s *sheet, c draw.Canvas, runs []run, note string) {
 		}
 		mark := s.mark(i)
 		curves = append(curves, curve{x: x, y: y, line: s.line(i), mark: mark, marks: 8, offset: float64(i+1) / float64(len(runs)+1)})
-		keys = append(keys, entry{r.name, s.line(i), &mark})
+		keys = append(keys, entry{r.name, r.night, s.line(i), &mark})
 	}
 	if to <= from {
 		s.say(c, "No ranked car has a log of power and state of charge.")
@@ -225,7 +230,7 @@ func bars(s *sheet, c draw.Canvas, e *edition.Edition) {
 			d.FillText(label, vg.Point{X: d.Min.X - 10, Y: at}, place)
 			label.XAlign = left
 			d.FillText(label, vg.Point{X: c.Min.X, Y: at}, fit(e.Name(st.Vehicle), textSize, 226))
-			d.FillText(label, vg.Point{X: d.Max.X + 10, Y: at}, fmt.Sprintf("%.1f", st.Score)) // as all other reports
+			d.FillText(label, vg.Point{X: d.Max.X + 10, Y: at}, edition.Fixed(st.Score, edition.Decimals(st.Score, &st.U)))
 		}
 		// Beside the numbers of the axis: what the numbers before the bars are.
 		d.FillText(s.text(textSize, s.hue.soft, right, top), vg.Point{X: d.Min.X - 24, Y: d.Min.Y - 8}, "place (range, 95 %)")

@@ -40,7 +40,7 @@ func oneSession(s *sheet, c draw.Canvas, l edition.Log, of edition.Session) {
 		mark := s.mark(i)
 		drawn = append(drawn, curve{x: at, y: values, line: s.line(i), mark: mark, marks: 7, offset: float64(i+1) / 5})
 		curves = append(curves, drawn[len(drawn)-1])
-		keys = append(keys, entry{name, s.line(i), &mark})
+		keys = append(keys, entry{name: name, line: s.line(i), mark: &mark})
 	}
 	add("into the pack, kW", l.Trace.PackKW, 0)
 	if of.Charges() {
@@ -62,7 +62,7 @@ func oneSession(s *sheet, c draw.Canvas, l edition.Log, of edition.Session) {
 		bottom, top, step := steps(low, high, 6)
 		style := draw.LineStyle{Color: s.hue.lines[3], Width: 2.6, Dashes: []vg.Length{9, 5}}
 		mark := s.mark(3)
-		keys = append(keys, entry{"coldest of the pack, °C", style, &mark})
+		keys = append(keys, entry{name: "coldest of the pack, °C", line: style, mark: &mark})
 		p.Add(plotter(func(d draw.Canvas, p *plot.Plot) {
 			onKW := func(v float64) float64 { return p.Y.Min + (v-bottom)/(top-bottom)*(p.Y.Max-p.Y.Min) }
 			values := make([]float64, len(at))
