@@ -75,16 +75,16 @@ func rank(e *edition.Edition, usable []sessionRow, earns func(figure string) []s
 	}
 	table := standings.Rank(cars, scales)
 	for _, p := range table.Places {
-		st := edition.Standing{Vehicle: p.ID, Place: p.Rank, Lowest: p.Lowest, Highest: p.Highest, Score: p.Score.V, U: p.Score.U,
+		st := edition.Standing{Vehicle: p.ID, Place: p.Rank, Lowest: p.Lowest, Highest: p.Highest, Score: rounded(p.Score.V), U: rounded(p.Score.U),
 			Sessions: counting.of(p.ID, procedures), Reason: p.Reason}
 		car := cars[slices.IndexFunc(cars, func(c standings.Car) bool { return c.ID == p.ID })]
 		if p.Rank > 0 {
 			st.Reason = remarks(e, st.Sessions, refused[p.ID], car, notes[p.ID])
 		}
 		for i, s := range e.Scales {
-			c := edition.Counted{Figure: s.Figure, Points: p.Points[i].V, Note: notes[p.ID][s.Figure], Spread: spreads[p.ID][s.Figure]}
+			c := edition.Counted{Figure: s.Figure, Points: rounded(p.Points[i].V), Note: notes[p.ID][s.Figure], Spread: spreads[p.ID][s.Figure]}
 			if v, ok := car.Values[s.Figure]; ok {
-				c.Value, c.U = &v.V, &v.U
+				c.Value, c.U = shown(v)
 			}
 			st.Values = append(st.Values, c)
 			st.Beside = append(st.Beside, other(e, counting.of(p.ID, earns(s.Figure)), s.Figure))
@@ -92,7 +92,7 @@ func rank(e *edition.Edition, usable []sessionRow, earns func(figure string) []s
 		e.Standings = append(e.Standings, st)
 	}
 	for _, s := range table.Shifts(scales) {
-		e.Shifts = append(e.Shifts, edition.Shift{Figure: s.Figure, Weight: s.Weight, Lower: s.Lower, LowerTo: s.LowerTo, Higher: s.Higher, HigherTo: s.HigherTo})
+		e.Shifts = append(e.Shifts, edition.Shift{Figure: s.Figure, Weight: s.Weight, Lower: rounded(s.Lower), LowerTo: s.LowerTo, Higher: rounded(s.Higher), HigherTo: s.HigherTo})
 	}
 	e.Windows = windows(e, counting[Ranked])
 	e.Categories = categories(table)
@@ -197,9 +197,16 @@ func other(e *edition.Edition, sessions []string, figure string) edition.Counted
 	v, note, ok := combined(e, sessions, name)
 	c := edition.Counted{Figure: name, Note: note, Spread: spread(v)}
 	if ok {
-		c.Value, c.U = &v.V, &v.U
+		c.Value, c.U = shown(v.Value)
 	}
 	return c
+}
+
+// shown is a value in the digits that it is worked out to: a mean of 96.25 is not
+// 96.24999999999999, which reports would round to 96.2.
+func shown(v uncertainty.Value) (value, u *float64) {
+	v.V, v.U = rounded(v.V), rounded(v.U)
+	return &v.V, &v.U
 }
 
 // spread is what replicates scatter; nil for fewer than two.
@@ -211,7 +218,7 @@ func spread(r uncertainty.Replicates) *edition.Spread {
 	if free == 0 {
 		free = math.Inf(1)
 	}
-	return &edition.Spread{Sessions: r.N, Within: r.Within, Between: r.Between, Expanded: rounded(r.U * uncertainty.Coverage(0.95, free))}
+	return &edition.Spread{Sessions: r.N, Within: rounded(r.Within), Between: rounded(r.Between), Expanded: rounded(r.U * uncertainty.Coverage(0.95, free))}
 }
 
 // combined is the value of a figure over sessions. note says why there is none,

@@ -106,3 +106,23 @@ func TestGatesOfTheSoak(t *testing.T) {
 		t.Errorf("judged by %s", got)
 	}
 }
+
+// A mean of 0.1 and 0.2 is 0.15, and not the sum of two doubles that are a little more,
+// halved: reports would round that otherwise than what they read.
+func TestWhatIsToldIsRounded(t *testing.T) {
+	e := &edition.Edition{Vehicles: []edition.Vehicle{{ID: "oak"}}, Scales: []edition.Scale{{Figure: "delay_to_onset", Zero: 3, Full: 0, Weight: 1}}, Rules: rules(nil, nil)}
+	var usable []sessionRow
+	for id, v := range map[string]float64{"a": 0.1, "b": 0.2} {
+		u := 0.1
+		e.Sessions = append(e.Sessions, edition.Session{ID: id, Vehicle: "oak", Procedure: "cold-charge"})
+		e.Results = append(e.Results, edition.Figure{Session: id, Figure: "delay_to_onset", Value: &v, U: &u, Status: edition.Measured})
+		usable = append(usable, sessionRow{id: id, vehicle: "oak", procedure: "cold-charge"})
+	}
+	sortFigures(e.Results)
+	rank(e, usable, builtIn(t).earns)
+	// By hand: 0.15 of 3 min gone is 95 points.
+	st := e.Standings[0]
+	if *st.Values[0].Value != 0.15 || st.Values[0].Points != 95 || st.Score != 95 {
+		t.Errorf("%v min, %v and %v points", *st.Values[0].Value, st.Values[0].Points, st.Score)
+	}
+}
