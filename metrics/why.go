@@ -57,7 +57,7 @@ func (c *Catalogue) Why(ctx context.Context, w *warehouse.Workspace, e *edition.
 	ev := &Evidence{Figure: f, Definition: d}
 	for _, s := range e.Sessions {
 		if s.ID == session {
-			ev.Start = s.Start()
+			ev.Start = s.Origin()
 		}
 	}
 	if f.From == nil || f.To == nil {

@@ -106,7 +106,17 @@ type Session struct {
 // Charges reports whether the session is a charge; else nothing is plugged in.
 func (s Session) Charges() bool { return strings.HasSuffix(s.Procedure, "-charge") }
 
-// Start is what people call the moment from which the session's minutes count.
+// Origin is what people call the session's zero. The charge may have come from a later
+// plug-in.
+func (s Session) Origin() string {
+	if s.Charges() {
+		return "the first plug-in"
+	}
+	return s.Start()
+}
+
+// Start is what people call the moment from which they count the session's minutes: of
+// a charge, the plug-in that it came from.
 func (s Session) Start() string {
 	if s.Charges() {
 		return "plug-in"

@@ -410,15 +410,25 @@ func TestCarriedValues(t *testing.T) {
 	}
 }
 
-// What charges nothing counts its minutes from its start.
+// What charges nothing counts its minutes from its start, a charge from its first
+// plug-in; where another one led to it, the sheet says how far apart they are, as the
+// page and the pictures count from that.
 func TestStart(t *testing.T) {
 	e, logs := sample()
 	e.Sessions[0].Procedure = "cold-drive"
+	logs[1].PlugS = 540
 	data := parts(t, written(t, e, logs))
-	for chart, want := range map[string]string{"1": "minutes since the start", "3": "minutes since plug-in"} {
+	for chart, want := range map[string]string{"1": "minutes since the start", "3": "minutes since the first plug-in"} {
 		if text := data["xl/charts/chart"+chart+".xml"]; !strings.Contains(text, want) || strings.Count(text, "minutes since") != 1 {
 			t.Errorf("chart %s is not over %s", chart, want)
 		}
+	}
+	tell := 0
+	for _, text := range data {
+		tell += strings.Count(text, "The charge came from the plug-in 9.0 min after the first.")
+	}
+	if tell != 1 {
+		t.Errorf("%d cells tell of a later plug-in", tell)
 	}
 }
 

@@ -173,7 +173,7 @@ func (b *book) fillAllFigures() {
 	s.widths = []float64{22, 20, 34, 12, 15, 9, 11, 44, 11, 11}
 	s.frozen = [2]int{0, 5}
 	row := s.partlyHeading("All figures", "One figure of one session a row, to sort and filter. The rows do not print: a session's own sheet does. "+
-		"From and to are the minutes that the value was worked out from, after the session's zero: plug-in, or the start where nothing was charged.", "data/figures.csv")
+		"From and to are the minutes that the value was worked out from, after the session's zero: the first plug-in, or the start where nothing was charged.", "data/figures.csv")
 	s.heads(1, row, "session", "car", "figure", ">value", ">standard uncertainty", "unit", "status", "note", ">from", ">to")
 	s.put(6, row, "unit", headNext)
 	first := row

@@ -48,7 +48,7 @@ func (b *book) fillReadMe() {
 	entry("cars", b.cars())
 	entry("sessions", b.procedures())
 	entry("how", "Each car stood outside until its pack was as cold as the night, was plugged in at a low charge, and was logged until it was full enough or gave up. "+
-		"Loggers, the charger, a weather station and timed notes were put on one clock that is zero at plug-in, or at the start of what charges nothing: a drive, a cabin that is warmed, a car that stands.")
+		"Loggers, the charger, a weather station and timed notes were put on one clock that is zero at the first plug-in, or at the start of what charges nothing: a drive, a cabin that is warmed, a car that stands.")
 	entry("window", windowText(b.e.Window))
 	part("Where to look")
 	for _, x := range []struct {
@@ -99,7 +99,7 @@ var words = [][2]string{
 	{"session", "one occasion with one car: a soak, then a charge, a drive, a cabin that is warmed, or the car left to stand"},
 	{"figure", "one standardised result of one session, with its unit and uncertainty"},
 	{"gate", "a rule that decides whether a session may be ranked"},
-	{"standings", "the ranking; a car's place is one more than the number of cars clearly ahead of it"},
+	{"standings", "the ranking; a car's place is one more than the number of cars clearly ahead of it, and never better than that of a car with more points"},
 	{"± standard uncertainty", "one standard deviation of what the value could be; the truth lies within twice that, about 19 times out of 20, but for means of two or three nights: what these are worth stands in Comparisons"},
 	{"measured", "from the source that the definition asks for"},
 	{"fallback (*)", "from a worse source, such as a note; the note says which, and the uncertainty is larger"},

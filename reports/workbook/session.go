@@ -113,6 +113,11 @@ func (b *book) fillSession(s *sheet, ses edition.Session) {
 		row += 2
 	}
 	log, n := b.logs[ses.ID], slices.Index(b.sheets, s)
+	if log.PlugS != 0 {
+		s.across(1, row, logCols, "The charge came from the plug-in "+edition.Fixed(log.PlugS/60, 1)+" min after the first. "+
+			"Here minutes count from the first; figures, Curves, the page and the pictures count from that one.", wrapped)
+		row += 2
+	}
 	charts := row
 	if len(log.Minutes) > 0 {
 		for range chartRows {
@@ -249,7 +254,7 @@ func drawLog(s *sheet, ses edition.Session, log []edition.Minute, first, top int
 	if first > last {
 		first = heads + 1
 	}
-	c := chart{xTitle: "minutes since " + ses.Start(), row: top, toRow: top + chartRows - 1, height: chartHeight, x: minuteCol, head: heads, first: first, lastRow: last}
+	c := chart{xTitle: "minutes since " + ses.Origin(), row: top, toRow: top + chartRows - 1, height: chartHeight, x: minuteCol, head: heads, first: first, lastRow: last}
 	power, level := c, c
 	power.title, power.yTitle, power.col, power.toCol, power.width = "Power", "kW", 1, socCol, 585
 	power.series = []series{

@@ -341,7 +341,7 @@ func (b *book) evidence(car edition.Standing, figure string) string {
 			line = fmt.Sprintf("%s: %s %s, %s", id, f.Shown(), f.Unit, f.Status)
 		}
 		if f.From != nil && f.To != nil {
-			line += fmt.Sprintf(", from minute %s to %s", edition.Fixed(*f.From/60, 1), edition.Fixed(*f.To/60, 1))
+			line += fmt.Sprintf(", from minute %s to %s after the session's zero", edition.Fixed(*f.From/60, 1), edition.Fixed(*f.To/60, 1))
 		}
 		if f.Note != "" {
 			line += ": " + f.Note
