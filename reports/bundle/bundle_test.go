@@ -120,6 +120,18 @@ func TestBeside(t *testing.T) {
 	}
 }
 
+// A car that is not ranked has no points: 0 would be a result.
+func TestNotRanked(t *testing.T) {
+	e, _ := sample()
+	e.Standings = append(e.Standings, edition.Standing{Vehicle: "b", Values: []edition.Counted{{Figure: "f"}}})
+	tab := standings(e)
+	for i, c := range tab.columns {
+		if told, ranked := tab.rows[1][i], tab.rows[0][i]; strings.Contains(c.head, "points") && (told != nil || ranked == nil) {
+			t.Errorf("%s: %v, and %v of a car that is ranked", c.head, told, ranked)
+		}
+	}
+}
+
 // Parquet holds the same rows, typed, with null where CSV has nothing.
 func TestParquet(t *testing.T) {
 	dir := written(t)

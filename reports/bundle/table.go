@@ -142,9 +142,15 @@ func standings(e *edition.Edition) *table {
 		return int64(n)
 	}
 	for _, s := range e.Standings {
-		row := []any{place(s.Place), place(s.Lowest), place(s.Highest), s.Vehicle, e.Name(s.Vehicle), s.Score, s.U}
+		points := func(v float64) any { // a car that is not ranked has none, rather than 0
+			if s.Place == 0 {
+				return nil
+			}
+			return v
+		}
+		row := []any{place(s.Place), place(s.Lowest), place(s.Highest), s.Vehicle, e.Name(s.Vehicle), points(s.Score), points(s.U)}
 		for _, v := range s.Values {
-			row = append(row, num(v.Value), num(v.U), v.Points)
+			row = append(row, num(v.Value), num(v.U), points(v.Points))
 		}
 		for i, figure := range beside {
 			switch {
