@@ -33,6 +33,7 @@ function coldChart(box, runs, told) {
 		const plugged = shown.some((r) => r.charge), started = shown.some((r) => !r.charge);
 		return "minutes since " + (!started ? "plug-in" : plugged ? "plug-in or the start" : "the start");
 	}
+	const count = (n) => n + (n === 1 ? " session" : " sessions");
 	const drawn = () => runs.filter((r, i) => state.on[i]);
 	const color = (i) => getComputedStyle(document.documentElement).getPropertyValue("--c" + runs[i].hue).trim();
 	const minus = (v, n) => { const s = v.toFixed(n); return Number(s) === 0 ? s.replace("-", "") : s.replace("-", "−"); };
@@ -172,7 +173,7 @@ function coldChart(box, runs, told) {
 				}],
 			},
 		}, [range(), [null, null]], box);
-		box.setAttribute("aria-label", name(state.y, drawn()) + " over " + name(state.x, drawn()) + ", " + state.on.filter(Boolean).length + " sessions");
+		box.setAttribute("aria-label", name(state.y, drawn()) + " over " + name(state.x, drawn()) + ", " + count(state.on.filter(Boolean).length));
 		told.drawn();
 	}
 

@@ -192,7 +192,7 @@ func TestCharts(t *testing.T) {
 	}
 	for k, name := range map[string]string{"soc": "displayed charge [%]", "kwh": "energy into the pack [kWh]", "cold": "coldest pack temperature [°C]"} {
 		choose("x", k)
-		v.is("axis", label, "power into the pack [kW] over "+name+", 1 sessions")
+		v.is("axis", label, "power into the pack [kW] over "+name+", 1 session")
 		v.is("nothing is read yet", values, "")
 		x, y := v.chart(0.6)
 		v.do(chromedp.MouseEvent(input.MouseMoved, x, y-1), chromedp.MouseEvent(input.MouseMoved, x, y))
@@ -200,14 +200,14 @@ func TestCharts(t *testing.T) {
 	}
 	choose("x", "soc")
 	choose("y", "cold")
-	v.is("pack temperature", label, "coldest pack temperature [°C] over displayed charge [%], 1 sessions")
+	v.is("pack temperature", label, "coldest pack temperature [°C] over displayed charge [%], 1 session")
 
 	// Evidence is shown in the chart: minutes, the session, the stretch.
 	v.do(chromedp.Click("#none", chromedp.ByQuery))
 	v.is("none", shown, "0")
 	v.do(chromedp.Click("#figures ~ details.group details.figure summary", chromedp.ByQuery), chromedp.Click("details.figure [data-e]", chromedp.ByQuery))
 	v.is("its session alone", shown, "1")
-	v.is("power over minutes", label, "power into the pack [kW] over minutes since plug-in, 1 sessions")
+	v.is("power over minutes", label, "power into the pack [kW] over minutes since plug-in, 1 session")
 	v.is("the chart has the focus", "document.activeElement.id", "chart")
 	v.key(kb.End)
 	v.is("to the end of the stretch and 15 % on", where, "At 46.0 min:")
@@ -222,7 +222,7 @@ func TestAxisOfADrive(t *testing.T) {
 	v.do(chromedp.Click("#legend tr:nth-child(1) input", chromedp.ByQuery))
 	v.is("charges", label, "power into the pack [kW] over minutes since plug-in, 2 sessions")
 	v.do(chromedp.Click("#none", chromedp.ByQuery), chromedp.Click("#legend tr:nth-child(1) input", chromedp.ByQuery))
-	v.is("a drive", label, "power into the pack [kW] over minutes since the start, 1 sessions")
+	v.is("a drive", label, "power into the pack [kW] over minutes since the start, 1 session")
 	v.is("the choice of axes", `document.getElementById("x").options[0].textContent`, "minutes")
 }
 

@@ -10,6 +10,7 @@ import (
 	"strconv"
 	"strings"
 	"testing"
+	"time"
 
 	"coldbench/metrics/edition"
 )
@@ -193,6 +194,29 @@ func TestPolicyNamesItsScripts(t *testing.T) {
 	for _, outside := range regexp.MustCompile(`<[a-z]+ [^<>]*(?:src|href|action)="?([^"> ]+)`).FindAllStringSubmatch(text, -1) {
 		if !strings.HasPrefix(outside[1], "#") && outside[1] != "data:," {
 			t.Errorf("points outside: %s", outside[1])
+		}
+	}
+}
+
+// What a place is reads the same wherever the page tells it.
+func TestPlaceIsToldWhole(t *testing.T) {
+	e, logs := sample(4, 2)
+	var b bytes.Buffer
+	if err := Write(&b, e, logs, nil, nil); err != nil {
+		t.Fatal(err)
+	}
+	if ahead, never := strings.Count(b.String(), "by more than twice"), strings.Count(b.String(), "never better than that of a car with more points"); ahead != 2 || never != ahead {
+		t.Errorf("%d times who is ahead, %d times who is not better", ahead, never)
+	}
+}
+
+// Nothing is plugged in where a car is driven.
+func TestFactsOfADrive(t *testing.T) {
+	zero := time.Date(2026, 1, 24, 9, 30, 0, 0, time.UTC)
+	for procedure, want := range map[string]string{"cold-charge": "plugged in", "cold-drive": "started", "standby": "started"} {
+		got := facts(edition.Session{Procedure: procedure, Zero: zero}, edition.Log{})
+		if len(got) != 1 || got[0][0] != want || got[0][1] != "24 January 2026, 09:30:00 UTC" {
+			t.Errorf("%s: %q", procedure, got)
 		}
 	}
 }

@@ -121,7 +121,11 @@ func facts(s edition.Session, l edition.Log) [][2]string {
 		if loc, err := time.LoadLocation(s.Zone); err == nil && s.Zone != "" {
 			text = s.Zero.In(loc).Format("2 January 2006, 15:04:05 ") + s.Zone + " (" + s.Zero.UTC().Format("15:04:05 UTC") + ")"
 		}
-		add("plugged in", text)
+		if s.Charges() {
+			add("plugged in", text)
+		} else {
+			add("started", text)
+		}
 	}
 	add("known from", s.ZeroFrom)
 	if l.PlugS != 0 {
