@@ -1,6 +1,9 @@
 package edition
 
-import "fmt"
+import (
+	"fmt"
+	"slices"
+)
 
 // MostDetailed is the most sessions of which reports for people hold everything
 // without being asked: with more, a workbook and a page are slow to open on a phone.
@@ -40,6 +43,20 @@ func (e *Edition) Detailed(asked []string) map[string]bool {
 		out[s.ID] = true
 	}
 	return out
+}
+
+// Nights is how many sessions a session's car has of the same procedure. Where there are
+// several, a report that shows one of them says which.
+func (e *Edition) Nights(session string) int {
+	n := 0
+	if k := slices.IndexFunc(e.Sessions, func(s Session) bool { return s.ID == session }); k >= 0 {
+		for _, s := range e.Sessions {
+			if s.Vehicle == e.Sessions[k].Vehicle && s.Procedure == e.Sessions[k].Procedure {
+				n++
+			}
+		}
+	}
+	return n
 }
 
 // Partly is a sentence that says of which sessions something is told, "" where that is

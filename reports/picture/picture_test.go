@@ -141,8 +141,8 @@ func TestShapes(t *testing.T) {
 	want := map[string]string{
 		"power-over-minutes":       "26e3f908b95149d5",
 		"power-over-charge":        "faa45da412899eda",
-		"standings":                "ddd34bdf9dac926b",
-		"heat-against-delay":       "f798935d6165f149",
+		"standings":                "cfde0293b70614cd",
+		"heat-against-delay":       "b25fd3889759c706",
 		"session-2026-01-11-car-1": "13b083706af01372",
 	}
 	seen := 0
@@ -311,11 +311,12 @@ func BenchmarkPNG(b *testing.B) {
 	}
 }
 
-// Of a car with several sessions that count one is drawn, and its key says which. The
+// Of a car with several sessions one is drawn, and its key says which. The
 // points stand beside their bar with the digits that they have elsewhere.
 func TestWhichNight(t *testing.T) {
 	e, logs := sample("Alder 60", "Birch 77", "Cedar 50")
-	e.Standings[0].Sessions = append(e.Standings[0].Sessions, "2026-01-20-car-0")
+	e.Sessions = append(e.Sessions, edition.Session{ID: "2026-01-20-car-0", Vehicle: "car-0", Procedure: "cold-charge"},
+		edition.Session{ID: "2026-01-21-car-1", Vehicle: "car-1", Procedure: "cold-drive"})
 	e.Standings[0].Score, e.Standings[0].U = 96.25, 0.25
 	for _, p := range All(e, logs, nil) {
 		all := strings.Join(calls(p, Look{}), "\n")
@@ -325,6 +326,20 @@ func TestWhichNight(t *testing.T) {
 		}
 		if p.Name == "standings" && !strings.Contains(all, `"96.25"`) {
 			t.Errorf("no 96.25 in %s", all)
+		}
+	}
+}
+
+// A ranked car that a picture cannot show is counted there.
+func TestLeftOut(t *testing.T) {
+	e, logs := sample("Alder 60", "Birch 77", "Cedar 50", "Dogwood 90")
+	logs[1].Trace = edition.Trace{}
+	e.Results[5].Value, e.Results[5].Status = nil, edition.None // Cedar's energy before onset
+	for name, want := range map[string]string{"power-over-minutes": "and 1 more ranked", "power-over-charge": "and 1 more ranked", "heat-against-delay": "1 more ranked, without both figures"} {
+		for _, p := range All(e, logs, nil) {
+			if p.Name == name && !strings.Contains(strings.Join(calls(p, Look{}), "\n"), want) {
+				t.Errorf("%s does not say %q", name, want)
+			}
 		}
 	}
 }

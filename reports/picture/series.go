@@ -50,7 +50,7 @@ func All(e *edition.Edition, logs []edition.Log, sessions []string) []Picture {
 		}
 		out[i].foot += " · edition " + e.ID
 		if out[i].Name == "standings" || out[i].Name == "heat-against-delay" {
-			out[i].foot += " · bars: twice the standard uncertainty"
+			out[i].foot += " · whiskers: twice the standard uncertainty"
 		}
 	}
 	return out
@@ -59,33 +59,30 @@ func All(e *edition.Edition, logs []edition.Log, sessions []string) []Picture {
 // A run is one session of a ranked car.
 type run struct {
 	name  string
-	night string // the session, of a car with several that count
+	night string // the session, of a car with several like it
 	log   edition.Log
 }
 
 // lines returns the first session that counts of each of the first cars in the
-// standings, and how many cars had no room.
+// standings, and how many ranked cars had no room or have no log.
 func lines(e *edition.Edition, logs []edition.Log) (runs []run, left int) {
 	for _, st := range e.Standings {
 		if st.Place == 0 {
 			continue
 		}
-		for _, id := range st.Sessions {
-			i := slices.IndexFunc(logs, func(l edition.Log) bool { return l.Session == id })
-			if i < 0 || len(logs[i].Trace.T) == 0 {
-				continue
-			}
-			if len(runs) == mostCars {
-				left++
-			} else {
-				r := run{name: e.Name(st.Vehicle), log: logs[i]}
-				if len(st.Sessions) > 1 {
-					r.night = id
-				}
-				runs = append(runs, r)
-			}
-			break
+		logged := func(id string) int {
+			return slices.IndexFunc(logs, func(l edition.Log) bool { return l.Session == id && len(l.Trace.T) > 0 })
 		}
+		k := slices.IndexFunc(st.Sessions, func(id string) bool { return logged(id) >= 0 })
+		if k < 0 || len(runs) == mostCars {
+			left++
+			continue
+		}
+		r := run{name: e.Name(st.Vehicle), log: logs[logged(st.Sessions[k])]}
+		if e.Nights(st.Sessions[k]) > 1 {
+			r.night = st.Sessions[k]
+		}
+		runs = append(runs, r)
 	}
 	return runs, left
 }
@@ -249,11 +246,12 @@ func heatDelay(s *sheet, c draw.Canvas, e *edition.Edition) {
 		hue          int
 	}
 	var points []point
-	endX, endY := 1.0, 1.0
+	endX, endY, without := 1.0, 1.0, 0
 	for i, st := range e.Standings {
 		if st.Place == 0 {
 			continue
 		}
+		before := len(points)
 		for _, id := range st.Sessions {
 			d, ok1 := e.Find(id, "delay_to_onset")
 			h, ok2 := e.Find(id, "energy_before_onset")
@@ -263,12 +261,19 @@ func heatDelay(s *sheet, c draw.Canvas, e *edition.Edition) {
 			points = append(points, point{e.Name(st.Vehicle), *d.Value, *h.Value, *d.U, *h.U, i})
 			endX, endY = max(endX, *d.Value+2**d.U), max(endY, *h.Value+2**h.U)
 		}
+		if len(points) == before {
+			without++
+		}
 	}
 	if len(points) == 0 {
 		s.say(c, "No ranked session has both figures.")
 		return
 	}
-	p := s.frame(axis{label: "minutes from plug-in to onset", from: 0, to: endX * 1.05}, axis{label: "kWh from the charger before onset", from: 0, to: endY * 1.05})
+	label := "minutes from plug-in to onset"
+	if without > 0 {
+		label += fmt.Sprintf("; %d more ranked, without both figures", without)
+	}
+	p := s.frame(axis{label: label, from: 0, to: endX * 1.05}, axis{label: "kWh from the charger before onset", from: 0, to: endY * 1.05})
 	p.Add(plotter(func(d draw.Canvas, p *plot.Plot) {
 		x, y := p.Transforms(&d)
 		var taken []vg.Rectangle

@@ -23,6 +23,7 @@ const (
 // A drawn is a session whose curve is drawn.
 type drawn struct {
 	name string
+	head string // of its columns: the name, and which session, of a car with several like it
 	log  edition.Log
 }
 
@@ -35,7 +36,11 @@ func (b *book) curvesOf() []drawn {
 		}
 		for _, id := range st.Sessions {
 			if l := b.logs[id]; slices.ContainsFunc(l.Minutes, func(m edition.Minute) bool { return m.PackKW != nil }) {
-				out = append(out, drawn{b.e.Name(st.Vehicle), l})
+				d := drawn{name: b.e.Name(st.Vehicle), log: l}
+				if d.head = d.name; b.e.Nights(id) > 1 {
+					d.head += ", " + id
+				}
+				out = append(out, d)
 				break
 			}
 		}
@@ -54,7 +59,7 @@ func (b *book) fillCurves() {
 	}
 	const toCol = 13 // of the charts
 	s.frozen = [2]int{0, 3}
-	row := s.heading("Curves", "Power into the pack of the ranked cars, the first in the standings, one session each: means of a minute, counted from the plug-in that the charge came from.", toCol)
+	row := s.heading("Curves", "Power into the pack of the ranked cars, the first in the standings, one session each, which the table below names where a car has several: means of a minute, counted from the plug-in that the charge came from.", toCol)
 	if len(cars) == 0 {
 		s.across(1, row, toCol, "No ranked car has a log of power.", section)
 		return
@@ -82,7 +87,7 @@ func (b *book) fillCurves() {
 	overCold.title, overCold.xTitle = "Power over cold", "coldest pack sensor, °C"
 	for i, c := range cars {
 		col := 2 + curveCols*i
-		s.across(col, heads, col+curveCols-1, c.name, head)
+		s.across(col, heads, col+curveCols-1, c.head, head)
 		for k, quantity := range []string{"power into pack", "displayed charge", "coldest pack sensor"} {
 			s.put(col+k, heads+1, c.name+": "+quantity, headNum)
 		}
@@ -96,7 +101,7 @@ func (b *book) fillCurves() {
 				s.put(col+k, heads+2+at, v, b.logged(unit))
 			}
 		}
-		line := series{name: clean(c.name), color: fmt.Sprintf("%06X", palette.Lines[i]), col: col, dash: i%2 == 1}
+		line := series{name: clean(c.head), color: fmt.Sprintf("%06X", palette.Lines[i]), col: col, dash: i%2 == 1}
 		overMinutes.series = append(overMinutes.series, line)
 		line.x = col + curveSoC
 		if s.known(line.x, common) {
