@@ -1,6 +1,7 @@
 package metrics
 
 import (
+	"strings"
 	"testing"
 
 	"coldbench/metrics/edition"
@@ -153,5 +154,16 @@ func TestFailureOfInputFirst(t *testing.T) {
 	}}
 	if got := failures(e); len(got) != 2 || got["a"] != "plug-in: 5 kWh" || got["b"] != "pack-near-ambient: 27 K" {
 		t.Errorf("%q", got)
+	}
+}
+
+// A gate rounds as reports round the figure that it judges: a half goes away from zero.
+func TestGatesRoundAsReportsDo(t *testing.T) {
+	for _, g := range Gates() {
+		if g.Name == "charger-enough" {
+			if got := g.said(31.25, 0.01, 1, false); !strings.Contains(got, "for 31.3 min, the protocol allows 1.0 min") {
+				t.Error(got)
+			}
+		}
 	}
 }

@@ -233,11 +233,11 @@ func combined(e *edition.Edition, sessions []string, figure string) (v uncertain
 		case !found:
 			missing = append(missing, id+": not computed")
 		case !f.Ranked():
-			missing = append(missing, f.Note)
+			missing = once(missing, f.Note)
 		default:
 			values, unit = append(values, uncertainty.Value{V: *f.Value, U: *f.U}), f.Unit
 			if f.Status == edition.Fallback {
-				fallback = append(fallback, f.Note)
+				fallback = once(fallback, f.Note)
 			}
 		}
 	}
@@ -249,11 +249,19 @@ func combined(e *edition.Edition, sessions []string, figure string) (v uncertain
 	weak = append(weak, fallback...)
 	for i, a := range values {
 		if slices.ContainsFunc(values[i+1:], func(b uncertainty.Value) bool { return uncertainty.Apart(a, b) > 1 }) {
-			weak = append(weak, fmt.Sprintf("its %d sessions scatter by %.2g %s beyond their uncertainty of %.2g %s", v.N, v.Between, unit, v.Within, unit))
+			weak = append(weak, fmt.Sprintf("its %d sessions scatter by %s %s beyond their uncertainty of %s %s", v.N, edition.Deviation(v.Between), unit, edition.Deviation(v.Within), unit))
 			break
 		}
 	}
 	return v, strings.Join(weak, "; "), true
+}
+
+// once adds a note that is not there yet: of several nights each may say the same.
+func once(notes []string, note string) []string {
+	if slices.Contains(notes, note) {
+		return notes
+	}
+	return append(notes, note)
 }
 
 // remarks say what weakens a car's place.

@@ -126,3 +126,22 @@ func TestWhatIsToldIsRounded(t *testing.T) {
 		t.Errorf("%v min, %v and %v points", *st.Values[0].Value, st.Values[0].Points, st.Score)
 	}
 }
+
+// Of two nights that are weak for one reason the remark gives it once, and what they
+// scatter in the digits of an uncertainty.
+func TestNotesOfSeveralNights(t *testing.T) {
+	e := &edition.Edition{}
+	for id, v := range map[string]float64{"a": 44, "b": 61} {
+		u := 0.2
+		e.Results = append(e.Results, edition.Figure{Session: id, Figure: "delay_to_onset", Value: &v, U: &u, Unit: "min", Status: edition.Fallback, Note: "a note"},
+			edition.Figure{Session: id, Figure: "energy_before_onset", Status: edition.None, Note: "known only from notes"})
+	}
+	sortFigures(e.Results)
+	// By hand: 44 and 61 have the variance 144.5, each is known to 0.2.
+	if _, note, _ := combined(e, []string{"a", "b"}, "delay_to_onset"); note != "a note; its 2 sessions scatter by 12 min beyond their uncertainty of 0.20 min" {
+		t.Error(note)
+	}
+	if _, note, _ := combined(e, []string{"a", "b"}, "energy_before_onset"); note != "known only from notes" {
+		t.Error(note)
+	}
+}

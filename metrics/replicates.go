@@ -173,25 +173,25 @@ func agreement(e *edition.Edition, usable []sessionRow, earns func(figure string
 // told says who disagrees, in what and by how much. named are those that stood out
 // before, which the others are without.
 func (n nights) told(d uncertainty.Disagreement, named []int, unit string, limit float64) string {
-	number := func(v float64) string { return fmt.Sprintf("%.4g", v) }
+	number := func(v uncertainty.Value) string { return edition.Fixed(v.V, edition.Decimals(v.V, &v.U)) }
 	how := ""
 	if !atReference(n.figure) {
 		how = " as measured"
 	}
-	apart := fmt.Sprintf("%.1f points apart, the protocol allows %.1f beyond twice their uncertainty of %.1f", d.Apart, limit, d.U)
+	apart := fmt.Sprintf("%s points apart, the protocol allows %s beyond twice their uncertainty of %s", edition.Fixed(d.Apart, 1), edition.Fixed(limit, 1), edition.Fixed(d.U, 1))
 	if len(d.Members) == 1 {
 		i := d.Members[0]
 		var others []string
 		for j, v := range n.values {
 			if j != i && !slices.Contains(named, j) {
-				others = append(others, number(v.V))
+				others = append(others, number(v))
 			}
 		}
-		return fmt.Sprintf("%s stands out: %s%s %s %s, in the car's others %s: %s", n.sessions[i], n.figure, how, number(n.values[i].V), unit, listed(others), apart)
+		return fmt.Sprintf("%s stands out: %s%s %s %s, in the car's others %s: %s", n.sessions[i], n.figure, how, number(n.values[i]), unit, listed(others), apart)
 	}
 	var who, what []string
 	for _, i := range d.Members {
-		who, what = append(who, n.sessions[i]), append(what, number(n.values[i].V))
+		who, what = append(who, n.sessions[i]), append(what, number(n.values[i]))
 	}
 	return fmt.Sprintf("%s differ, and which is off cannot be told: %s%s %s %s: %s", listed(who), n.figure, how, listed(what), unit, apart)
 }

@@ -86,29 +86,29 @@ func TestReplicates(t *testing.T) {
 s1 passed: agrees with the car's other sessions in delay_to_onset
 s2 passed: agrees with the car's other sessions in delay_to_onset`},
 		{"two that do not, flagged as a pair", delays(40, 46.5), `
-s1 flagged: s1 and s2 differ, and which is off cannot be told: delay_to_onset as measured 40 and 46.5 min: 6.5 points apart, the protocol allows 5.0 beyond twice their uncertainty of 0.7
-s2 flagged: s1 and s2 differ, and which is off cannot be told: delay_to_onset as measured 40 and 46.5 min: 6.5 points apart, the protocol allows 5.0 beyond twice their uncertainty of 0.7`},
+s1 flagged: s1 and s2 differ, and which is off cannot be told: delay_to_onset as measured 40.00 and 46.50 min: 6.5 points apart, the protocol allows 5.0 beyond twice their uncertainty of 0.7
+s2 flagged: s1 and s2 differ, and which is off cannot be told: delay_to_onset as measured 40.00 and 46.50 min: 6.5 points apart, the protocol allows 5.0 beyond twice their uncertainty of 0.7`},
 		// The others' mean is 41, sd sqrt(2): between them sqrt(2 - 0.25) = 1.323, the
 		// mean known to 1; with 0.5 of its own, sqrt(0.25 + 1.75 + 1) = 1.732. 59 is 18
 		// off: 18 - 3.464 is 9.5 beyond the 5.
 		{"one of three stands out", delays(40, 59, 42), `
 s1 passed: agrees with the car's other sessions in delay_to_onset
-s2 flagged: s2 stands out: delay_to_onset as measured 59 min, in the car's others 40 and 42: 18.0 points apart, the protocol allows 5.0 beyond twice their uncertainty of 1.7
+s2 flagged: s2 stands out: delay_to_onset as measured 59.00 min, in the car's others 40.00 and 42.00: 18.0 points apart, the protocol allows 5.0 beyond twice their uncertainty of 1.7
 s3 passed: agrees with the car's other sessions in delay_to_onset`},
 		// 60 beside 40, 41 and 61: 12.667 from their mean, within what they scatter,
 		// and so each; but by what each is known to, sqrt(0.25 + 0.25/3) = 0.577, not.
 		// 61 beside 40, 41 and 60, 47, is the furthest, 14.
 		{"none of four stands out", delays(40, 60, 41, 61), `
-s1 flagged: s1, s2, s3 and s4 differ, and which is off cannot be told: delay_to_onset as measured 40, 60, 41 and 61 min: 14.0 points apart, the protocol allows 5.0 beyond twice their uncertainty of 0.6
-s2 flagged: s1, s2, s3 and s4 differ, and which is off cannot be told: delay_to_onset as measured 40, 60, 41 and 61 min: 14.0 points apart, the protocol allows 5.0 beyond twice their uncertainty of 0.6
-s3 flagged: s1, s2, s3 and s4 differ, and which is off cannot be told: delay_to_onset as measured 40, 60, 41 and 61 min: 14.0 points apart, the protocol allows 5.0 beyond twice their uncertainty of 0.6
-s4 flagged: s1, s2, s3 and s4 differ, and which is off cannot be told: delay_to_onset as measured 40, 60, 41 and 61 min: 14.0 points apart, the protocol allows 5.0 beyond twice their uncertainty of 0.6`},
+s1 flagged: s1, s2, s3 and s4 differ, and which is off cannot be told: delay_to_onset as measured 40.00, 60.00, 41.00 and 61.00 min: 14.0 points apart, the protocol allows 5.0 beyond twice their uncertainty of 0.6
+s2 flagged: s1, s2, s3 and s4 differ, and which is off cannot be told: delay_to_onset as measured 40.00, 60.00, 41.00 and 61.00 min: 14.0 points apart, the protocol allows 5.0 beyond twice their uncertainty of 0.6
+s3 flagged: s1, s2, s3 and s4 differ, and which is off cannot be told: delay_to_onset as measured 40.00, 60.00, 41.00 and 61.00 min: 14.0 points apart, the protocol allows 5.0 beyond twice their uncertainty of 0.6
+s4 flagged: s1, s2, s3 and s4 differ, and which is off cannot be told: delay_to_onset as measured 40.00, 60.00, 41.00 and 61.00 min: 14.0 points apart, the protocol allows 5.0 beyond twice their uncertainty of 0.6`},
 		// 100 beside 40, 40 and 50: mean 43.33, sd sqrt(33.33), so sqrt(33.33 + 11.11) =
 		// 6.667. Without it, 50 beside 40 and 40, which do not scatter: to sqrt(0.25 + 0.125).
 		{"one after another, each beside those that are left", delays(40, 100, 50, 40), `
 s1 passed: agrees with the car's other sessions in delay_to_onset
-s2 flagged: s2 stands out: delay_to_onset as measured 100 min, in the car's others 40, 50 and 40: 56.7 points apart, the protocol allows 5.0 beyond twice their uncertainty of 6.7
-s3 flagged: s3 stands out: delay_to_onset as measured 50 min, in the car's others 40 and 40: 10.0 points apart, the protocol allows 5.0 beyond twice their uncertainty of 0.6
+s2 flagged: s2 stands out: delay_to_onset as measured 100.00 min, in the car's others 40.00, 50.00 and 40.00: 56.7 points apart, the protocol allows 5.0 beyond twice their uncertainty of 6.7
+s3 flagged: s3 stands out: delay_to_onset as measured 50.00 min, in the car's others 40.00 and 40.00: 10.0 points apart, the protocol allows 5.0 beyond twice their uncertainty of 0.6
 s4 passed: agrees with the car's other sessions in delay_to_onset`},
 		// Raw, the colder night is 15 min behind; at the reference they are one.
 		{"at the reference soak where both have it", []night{
@@ -123,8 +123,8 @@ s2 passed: agrees with the car's other sessions in delay_at_reference`},
 			{"s2", "oak", map[string]float64{"energy_60min": 24, "ambient_at_plug_in": -20}},
 			{"s3", "oak", map[string]float64{"energy_60min": 30, "pack_temp_at_plug_in": -22.8}}}, `
 s1 cannot tell: no figure that earns points has a value at the reference soak, or on a night alike, in another session of the car
-s2 flagged: s2 and s3 differ, and which is off cannot be told: energy_60min as measured 24 and 30 kWh: 12.0 points apart, the protocol allows 5.0 beyond twice their uncertainty of 1.4
-s3 flagged: s2 and s3 differ, and which is off cannot be told: energy_60min as measured 24 and 30 kWh: 12.0 points apart, the protocol allows 5.0 beyond twice their uncertainty of 1.4`},
+s2 flagged: s2 and s3 differ, and which is off cannot be told: energy_60min as measured 24.00 and 30.00 kWh: 12.0 points apart, the protocol allows 5.0 beyond twice their uncertainty of 1.4
+s3 flagged: s2 and s3 differ, and which is off cannot be told: energy_60min as measured 24.00 and 30.00 kWh: 12.0 points apart, the protocol allows 5.0 beyond twice their uncertainty of 1.4`},
 	} {
 		if got := judged(series(c.nights)); got != strings.TrimSpace(c.want) {
 			t.Errorf("%s:\n%s", c.what, got)

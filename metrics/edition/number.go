@@ -98,6 +98,9 @@ func (f Figure) Shown() string {
 	return Value(f.Value, f.U)
 }
 
+// Deviation is a standard deviation, in the digits of an uncertainty.
+func Deviation(sd float64) string { return Fixed(sd, Decimals(sd, &sd)) }
+
 // Chance is a probability that may be far too small to be written.
 func Chance(p float64) string {
 	if p < 0.0005 {

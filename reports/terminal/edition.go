@@ -104,15 +104,12 @@ func Variances(w io.Writer, e *edition.Edition, columns int) {
 	for _, v := range e.Variances {
 		d := e.Definition(v.Figure)
 		rows = append(rows, []string{d.Title, d.Unit, strconv.Itoa(v.Cars), strconv.Itoa(v.Sessions),
-			deviation(v.Repeatability), deviation(v.CarsSD), edition.Fixed(v.F, 1), edition.Chance(v.P)})
+			edition.Deviation(v.Repeatability), edition.Deviation(v.CarsSD), edition.Fixed(v.F, 1), edition.Chance(v.P)})
 	}
 	Table(w, rows, columns)
 	Fold(w, "Standard deviations, by a one-way analysis of variance over the sessions that count; p is the chance of so large an F if all cars were alike. "+
 		"A figure as measured holds the nights' differences too.", columns)
 }
-
-// deviation is a standard deviation, in the digits of an uncertainty.
-func deviation(sd float64) string { return edition.Fixed(sd, edition.Decimals(sd, &sd)) }
 
 // firmness says how far each weight may move before another car leads.
 func firmness(e *edition.Edition) string {
