@@ -3,6 +3,7 @@ package reports
 import (
 	"bytes"
 	"fmt"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -13,6 +14,34 @@ import (
 	"coldbench/reports/terminal"
 	"coldbench/reports/workbook"
 )
+
+// Page and workbook say of each verdict whether a session may be ranked with it.
+func TestReportsAgreeOnVerdicts(t *testing.T) {
+	e := &edition.Edition{ID: "2026-02-01T0930Z", Vehicles: []edition.Vehicle{{ID: "alder"}}, Sessions: []edition.Session{{ID: "s1", Vehicle: "alder", Procedure: "cold-charge"}},
+		Gates: []edition.Gate{{Session: "s1", Gate: "dry", Verdict: edition.CannotTell}}}
+	var web, book bytes.Buffer
+	if err := page.Write(&web, e, nil, nil, nil); err != nil {
+		t.Fatal(err)
+	}
+	if err := workbook.Write(&book, e, nil, nil, nil); err != nil {
+		t.Fatal(err)
+	}
+	f, err := excelize.OpenReader(&book)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	rows, err := f.GetRows("Gates")
+	if err != nil {
+		t.Fatal(err)
+	}
+	tags := regexp.MustCompile(`<[^>]*>`)
+	for what, text := range map[string]string{"the page": tags.ReplaceAllString(web.String(), ""), "the workbook": fmt.Sprint(rows)} {
+		if n := strings.Count(text, "cannot tell, as what it needs was not logged, may too."); n != 1 {
+			t.Errorf("%s says so %d times", what, n)
+		}
+	}
+}
 
 // A number reads the same wherever it stands: as many digits as its uncertainty has
 // (JCGM 100, 7.2.6), rounded alike. A workbook's cells hold the number and a format.

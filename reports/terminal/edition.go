@@ -279,7 +279,8 @@ func Why(w io.Writer, ev *metrics.Evidence, columns int) {
 		}
 		return
 	}
-	fmt.Fprintf(w, "\nfrom %s to %s after %s\n", Clock(*f.From), Clock(*f.To), ev.Start)
+	fmt.Fprintln(w)
+	Fold(w, fmt.Sprintf("from %s to %s after %s", Clock(*f.From), Clock(*f.To), ev.Start), columns)
 	if ev.Stretch != nil {
 		fmt.Fprintln(w)
 		chart(w, ev.Stretch, *f.From, *f.To, columns)

@@ -112,7 +112,7 @@ func TestWhyFits(t *testing.T) {
 	for _, name := range hostile {
 		ev := &metrics.Evidence{
 			Figure:     edition.Figure{Session: name, Figure: "delay_to_onset", Unit: "min", Status: edition.Measured, Value: p(36.5), U: p(0.2), From: p(0), To: p(2190), Note: name},
-			Definition: &metrics.Definition{Name: "delay_to_onset", Title: "Plug-in to charge", Unit: "min"}, Start: "plug-in",
+			Definition: &metrics.Definition{Name: "delay_to_onset", Title: "Plug-in to charge", Unit: "min"}, Start: "the first plug-in",
 			Events:  []edition.Event{{Kind: "plug-in", Text: name, Path: name, Line: 5}},
 			Stretch: &metrics.Stretch{From: -200, To: 2400, Lines: []metrics.Line{{Title: "into the pack", Unit: "kW", Values: values}}},
 			Sources: []metrics.SourceEvidence{{Path: name, First: 1, Last: 9, Rows: 9, Columns: []string{"accessory_power_kw", "heater_power_kw", "pack_current_a", "soc_pct"},

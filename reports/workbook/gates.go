@@ -33,7 +33,7 @@ func (b *book) fillGates() {
 	toCol := len(s.widths)
 	s.frozen = [2]int{2, 3}
 	row := s.heading("Gates", "A gate decides whether a session may be ranked: passed; flagged may be ranked, with the reason in the sheet Reasons; failed may not; "+
-		"cannot tell: what it needs was not logged. The rules stand in the sheet Method.", toCol)
+		"cannot tell, as what it needs was not logged, may too. The rules stand in the sheet Method.", toCol)
 	judged := map[[2]string]edition.Verdict{}
 	for _, g := range b.e.Gates {
 		judged[[2]string{g.Session, g.Gate}] = g.Verdict
