@@ -9,7 +9,8 @@
 -- * connect: from the first plug-in until the charger delivers 0.1 kW (ours) after
 --   the plug-in that the charge came from; failed attempts are part of it. Where
 --   no power at the inlet is known, until that plug-in;
--- * heating-only: until the onset; where there is none, until the log ends;
+-- * heating-only: until the onset; where there is none, until the log ends, and where it is
+--   not known what the pack took, none;
 -- * charging: while the pack takes energy; pause: less than onset_kw for at least
 --   onset_sustained_s between the onset and the end of the charge;
 -- * taper: charging after the last moment with 80 % of the peak (view peak);
@@ -22,7 +23,7 @@ marks as (
     select
         s.session_id, k.from_s as soak_s, p.t_s as plug_s, o.t_s as onset_s, o.t_us as onset_us, o.status, e.end_s,
         least(e.taper_s, e.end_s) as taper_s,
-        d.t_s as delivered_s, coalesce(f.t_s, greatest(l.last_s, d.last_s)) as last_s, f.told
+        d.t_s as delivered_s, coalesce(f.t_s, greatest(l.last_s, d.last_s)) as last_s, f.told, l.last_s is not null as known
     from session s
     left join soak k using (session_id)
     left join plug_in p using (session_id)
@@ -90,7 +91,7 @@ listed as (
     select
         session_id, 'heating-only', heating_s, coalesce(onset_s, last_s), case when onset_s is null then 'the log ended' else 'the pack took lasting energy' end, 3
     from begun
-    where coalesce(onset_s, last_s) > heating_s
+    where coalesce(onset_s, case when known then last_s end) > heating_s
     union all
     select
         session_id, phase, from_s, to_s,
