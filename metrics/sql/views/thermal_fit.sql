@@ -1,7 +1,7 @@
 -- view:   thermal_fit
 -- title:  A lumped model of the pack while it is heated
 -- reads:  plug_in(session_id, t_s, t_us), onset(session_id, t_s, t_us), pack_temp(session_id, t_us, mean_c, noted, u_c, u_step_c),
---         heater(session_id, t_us, kw, before_us, before_kw, bridged), at_plug_in(session_id, air_c, air_u_c)
+--         heater(session_id, t_us, kw, before_us, before_kw), at_plug_in(session_id, air_c, air_u_c)
 --
 -- Between plug-in and onset the pack is one body: dT/dt = a P - b (T - T_air), where
 -- P is the heater's power, 1/a its effective heat capacity in kWh/K, what the heater
@@ -9,7 +9,9 @@
 -- law of texts on heat transfer, Incropera and others; good while the Biot number is
 -- below 0.1). Integrated, T = start_c + a Q - b A, with Q the heater's energy and A
 -- the integral of T - T_air so far, both measured: least squares of the pack's mean
--- temperature, a row every 10 s, on the two. Half an hour tells little of b, so 0.03/h
+-- temperature, a row every 10 s, on the two. Where the heater's log has a gap, the mean of
+-- its ends is taken, as of the temperature: the pack was heated all the same, and what is left
+-- out of Q would make it look lighter than it is. Half an hour tells little of b, so 0.03/h
 -- give or take 0.03/h (packs cool with time constants from 15 h on; ours) is one more
 -- observation. Rows of one step of the log are not independent of each other: there
 -- are no more than twice as many as steps.
@@ -42,7 +44,7 @@ tenths as (
     from (
         select
             h.session_id, h.t_us, h.t_us // 10000000 as tenth,
-            case when h.bridged then (h.before_kw + h.kw) / 2 * (h.t_us - greatest(h.before_us, i.t_us)) / 3600e6 else 0 end as kwh
+            (h.before_kw + h.kw) / 2 * (h.t_us - greatest(h.before_us, i.t_us)) / 3600e6 as kwh
         from heater h join plug_in i using (session_id) join onset o using (session_id)
         where h.t_us > h.before_us and h.t_us > i.t_us and h.before_us < o.t_us
     ) p
