@@ -71,6 +71,7 @@ func rank(e *edition.Edition, usable []sessionRow, earns func(figure string) []s
 			}
 			notes[v.ID][s.Figure], spreads[v.ID][s.Figure] = note, spread(value)
 		}
+		car.Common = common(e, func(figure string) []string { return counting.of(v.ID, earns(figure)) }, car)
 		cars = append(cars, car)
 	}
 	table := standings.Rank(cars, scales)
@@ -85,6 +86,7 @@ func rank(e *edition.Edition, usable []sessionRow, earns func(figure string) []s
 			c := edition.Counted{Figure: s.Figure, Points: rounded(p.Points[i].V), Note: notes[p.ID][s.Figure], Spread: spreads[p.ID][s.Figure]}
 			if v, ok := car.Values[s.Figure]; ok {
 				c.Value, c.U = shown(v)
+				c.Common = rounded(car.Common.Of[s.Figure])
 			}
 			st.Values = append(st.Values, c)
 			st.Beside = append(st.Beside, other(e, counting.of(p.ID, earns(s.Figure)), s.Figure))

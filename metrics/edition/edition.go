@@ -273,6 +273,7 @@ type Counted struct {
 	Points float64  `json:"points"`
 	Note   string   `json:"note,omitempty"`
 	Spread *Spread  `json:"spread,omitempty"` // nil: of fewer than two sessions
+	Common float64  `json:"common,omitempty"` // correlation of its error with what the vehicle's values have in common, the delay's; 0: none
 }
 
 // A Spread is what the sessions of one car scatter, in the figure's unit.

@@ -3,6 +3,7 @@ package standings
 import (
 	"encoding/binary"
 	"hash/fnv"
+	"math"
 	"math/rand/v2"
 	"runtime"
 	"sync"
@@ -36,9 +37,9 @@ func (t *Table) draw(cars []Car, scales []Scale) {
 		of[c.Name] = newRanking(c.Places, cars)
 		all = append(all, of[c.Name])
 	}
-	values := make([][]*value, n)
+	values, common := make([][]*value, n), make([]*factor, n)
 	for i, c := range cars {
-		values[i] = valuesOf(c, scales)
+		values[i], common[i] = valuesOf(c, scales)
 	}
 	before := newBefore(first)
 	spare := sync.Pool{New: func() any { return newScratch(n) }}
@@ -46,6 +47,9 @@ func (t *Table) draw(cars []Car, scales []Scale) {
 		each(n, func(i int) {
 			for _, r := range all {
 				clear(r.scores[i*part:][:part])
+			}
+			if common[i] != nil {
+				common[i].draw()
 			}
 			var nowhere [part]float64
 			for _, v := range values[i] {
@@ -81,13 +85,50 @@ func (t *Table) draw(cars []Car, scales []Scale) {
 	}
 }
 
+// A drawer draws errors of standard deviation 1.
+type drawer struct {
+	normal  *rand.Rand
+	student *distuv.StudentsT // nil: normal
+}
+
+// newDrawer is the one of a car and figure; free degrees of freedom, 0 for many.
+func newDrawer(id, figure string, free float64) drawer {
+	src := rand.NewPCG(seed(id, figure))
+	d := drawer{normal: rand.New(src)}
+	if free > 0 { // JCGM 101, 6.4.9: few degrees of freedom have longer tails
+		d.student = &distuv.StudentsT{Mu: 0, Sigma: 1, Nu: free, Src: src}
+	}
+	return d
+}
+
+func (d drawer) draw(into *[part]float64) {
+	if d.student != nil {
+		for k := range into {
+			into[k] = d.student.Rand()
+		}
+		return
+	}
+	for k := range into {
+		into[k] = d.normal.NormFloat64()
+	}
+}
+
+// A factor is what a car's values have in common, while it is drawn.
+type factor struct {
+	drawer
+	drawn [part]float64
+}
+
+func (f *factor) draw() { f.drawer.draw(&f.drawn) }
+
 // A value is a car's on a scale, while it is drawn.
 type value struct {
 	uncertainty.Value
-	scale   Scale
-	sure    bool // earns the same whatever is drawn
-	normal  *rand.Rand
-	student *distuv.StudentsT // nil: normal
+	drawer
+	scale    Scale
+	sure     bool    // earns the same whatever is drawn
+	common   *factor // nil: has nothing in common
+	in, rest float64 // how much of the common error and of its own is in its error
 }
 
 // farthest is more than a normal draw is from its mean, in standard deviations: the
@@ -95,24 +136,29 @@ type value struct {
 // but for two noughts in a row, of which there is one in 2^106.
 const farthest = 15
 
-// valuesOf are those that a car has.
-func valuesOf(c Car, scales []Scale) []*value {
+// valuesOf are those that a car has, and what they have in common, or nil.
+func valuesOf(c Car, scales []Scale) ([]*value, *factor) {
 	var out []*value
+	var common *factor
 	for _, s := range scales {
 		v, ok := c.Values[s.Figure]
 		if !ok {
 			continue
 		}
-		src := rand.NewPCG(seed(c.ID, s.Figure))
-		to := &value{Value: v, scale: s, normal: rand.New(src), sure: v.U == 0}
-		if free := c.Free[s.Figure]; free > 0 { // JCGM 101, 6.4.9: few degrees of freedom have longer tails
-			to.student = &distuv.StudentsT{Mu: 0, Sigma: 1, Nu: free, Src: src}
-		} else if s.at(v.V-farthest*v.U) == s.at(v.V+farthest*v.U) {
+		free, in := c.Free[s.Figure], c.Common.Of[s.Figure]
+		to := &value{Value: v, scale: s, drawer: newDrawer(c.ID, s.Figure, free), sure: v.U == 0}
+		if free == 0 && (in == 0 || c.Common.Free == 0) && s.at(v.V-farthest*v.U) == s.at(v.V+farthest*v.U) {
 			to.sure = true
+		}
+		if in != 0 {
+			if common == nil {
+				common = &factor{drawer: newDrawer(c.ID, "", c.Common.Free)}
+			}
+			to.common, to.in, to.rest = common, in, math.Sqrt(1-in*in)
 		}
 		out = append(out, to)
 	}
-	return out
+	return out, common
 }
 
 // draw adds the weighted points of a part's draws to two sums.
@@ -128,13 +174,10 @@ func (v *value) draw(one, other []float64) {
 		return
 	}
 	var drawn [part]float64 // first all of them, since calls keep what follows from overlapping
-	if v.student != nil {
-		for d := range drawn {
-			drawn[d] = v.student.Rand()
-		}
-	} else {
-		for d := range drawn {
-			drawn[d] = v.normal.NormFloat64()
+	v.drawer.draw(&drawn)
+	if v.common != nil {
+		for d, x := range v.common.drawn {
+			drawn[d] = v.in*x + v.rest*drawn[d]
 		}
 	}
 	mean, u := v.V, v.U

@@ -53,7 +53,15 @@ type Car struct {
 	ID     string
 	Values map[string]uncertainty.Value // by figure; a figure that is missing earns 0 points
 	Free   map[string]float64           // degrees of freedom that a value's uncertainty is known with, where they are few
-	Reason string                       // not empty: listed, but not ranked
+	Common Common
+	Reason string // not empty: listed, but not ranked
+}
+
+// Common is one error that several of a car's values hold, as those that all count
+// from one plug-in do. The rest of their errors are independent.
+type Common struct {
+	Of   map[string]float64 // correlation of a value's error with it, by figure; a figure that is missing holds nothing of it
+	Free float64            // as Car.Free
 }
 
 // A Place is one car's.
@@ -150,8 +158,8 @@ func ClearlyAhead(a, b uncertainty.Value) bool { return a.V > b.V && uncertainty
 // otherwise be: being known less well is no merit. Ranges of ranks and the shares of
 // Before come from draws of the values themselves, normal, or Student's where their
 // uncertainty is known with few degrees of freedom, pushed through the scales; each
-// value's draws depend on its car and figure only, so that neither order nor company
-// changes them.
+// value's draws depend on its car and figure only, and on what is drawn for what the car's
+// values have in common, so that neither order nor company changes them.
 func Rank(cars []Car, scales []Scale) Table {
 	t := Table{Places: places(cars, scales)}
 	for i, s := range scales {
@@ -221,7 +229,7 @@ func rank(places []Place) {
 
 func place(c Car, scales []Scale) Place {
 	p := Place{ID: c.ID, Reason: c.Reason}
-	total := 0.0
+	total, common := 0.0, 0.0
 	for _, s := range scales {
 		var pts uncertainty.Value
 		if v, ok := c.Values[s.Figure]; ok {
@@ -229,9 +237,12 @@ func place(c Car, scales []Scale) Place {
 		}
 		p.Points = append(p.Points, pts)
 		p.Score.V += s.Weight * pts.V
-		p.Score.U = math.Hypot(p.Score.U, s.Weight*pts.U)
+		in := c.Common.Of[s.Figure]
+		p.Score.U = math.Hypot(p.Score.U, s.Weight*pts.U*math.Sqrt(1-in*in))
+		common += s.Weight * math.Copysign(pts.U, s.Full-s.Zero) * in
 		total += s.Weight
 	}
+	p.Score.U = math.Hypot(p.Score.U, common) // JCGM 100, 5.2.2
 	if total > 0 {
 		p.Score.V /= total
 		p.Score.U /= total

@@ -30,6 +30,7 @@ type ranking struct {
 	weights, zero, full                int   // rows
 	sorted                             []int // rows of cars, by the order in which they stand
 	working, values, uncertain, spread int   // first rows of cars; the last is of the points' uncertainties
+	common                             int   // likewise, of what of these is in common; 0: nothing is
 }
 
 func (r *ranking) lastScale() int { return scaleCol + len(r.scales) - 1 }
@@ -82,7 +83,10 @@ func (b *book) fillStandings() {
 		}
 		pairs := b.fillWorking(r, working)
 		if !many {
-			s.blocks = append(s.blocks, [2]int{working, r.values - 2}, [2]int{r.values - 1, r.uncertain - 2}, [2]int{r.uncertain - 1, r.spread - 2}, [2]int{r.spread - 1, pairs - 2})
+			s.blocks = append(s.blocks, [2]int{working, r.values - 2}, [2]int{r.values - 1, r.uncertain - 2}, [2]int{r.uncertain - 1, r.spread - 2}, [2]int{r.spread - 1, r.spread + len(r.cars) - 1})
+			if r.common > 0 {
+				s.blocks = append(s.blocks, [2]int{r.common - 1, r.common + len(r.cars) - 1})
+			}
 			b.fillPairs(r, pairs)
 		}
 		b.followWorking(r)
@@ -140,23 +144,31 @@ func (b *book) fillWorking(r *ranking, row int) int {
 	b.bandHead(r, r.values-1, "Values")
 	b.bandHead(r, r.uncertain-1, "Standard uncertainties")
 	b.bandHead(r, r.spread-1, "Standard uncertainties of the points")
+	last := r.spread
+	if slices.ContainsFunc(r.cars, inCommon) {
+		r.common = r.spread + n + 2
+		b.bandHead(r, r.common-1, "Of these in common (correlation)")
+		last = r.common
+	}
 	w := r.scaleRow(r.weights)
 	for k, car := range r.cars {
 		at := r.working + k
-		points, u := r.scaleRow(at), r.scaleRow(r.spread+k)
+		points := r.scaleRow(at)
 		score, su, place := fixed(pointsCol, at, pointsCol, at), fixed(uCol, at, uCol, at), fixed(placeCol, at, placeCol, at)
 		s.formula(r.aheadCol(), at, fmt.Sprintf("SUMPRODUCT(--((%s-%s)>2*SQRT(%s^2+%s^2)))", r.carsIn(pointsCol), score, r.carsIn(uCol), su), ahead(r.cars, car), body.with("0"))
 		s.formula(placeCol, at, fmt.Sprintf("1+SUMPRODUCT(MAX((%s>=%s)*%s))", r.carsIn(pointsCol), score, r.carsIn(r.aheadCol())), car.Place, look{ruled: true, format: "0", align: "center"})
 		s.put(carCol, at, b.e.Name(car.Vehicle), wrapped)
 		s.formula(pointsCol, at, fmt.Sprintf("IF(SUM(%s)>0,SUMPRODUCT(%s,%s)/SUM(%s),0)", w, w, points, w), car.Score, body.with(b.valued(car.Score, &car.U, "")))
-		s.formula(uCol, at, fmt.Sprintf("IF(SUM(%s)>0,SQRT(SUMPRODUCT((%s*%s)^2))/SUM(%s),0)", w, w, u, w), car.U, body.with(b.uncertain(car.Score, &car.U, "")))
+		s.formula(uCol, at, fmt.Sprintf("IF(SUM(%s)>0,SQRT(%s)/SUM(%s),0)", w, r.variance(k), w), car.U, body.with(b.uncertain(car.Score, &car.U, "")))
 		s.put(beforeCol, at, car.Place, body.with("0"))
 		s.put(rangeCol, at, placeRange(car), look{ruled: true, align: "right"})
 		s.formula(r.orderCol(), at, fmt.Sprintf("1+SUMPRODUCT((%s<%s)+(%s=%s)*((%s>%s)+(%s=%s)*(ROW(%s)<ROW(%s))))",
 			r.carsIn(placeCol), place, r.carsIn(placeCol), place,
 			r.carsIn(pointsCol), score, r.carsIn(pointsCol), score, r.carsIn(pointsCol), score), k+1, body.with("0"))
-		for _, first := range []int{r.values, r.uncertain, r.spread} {
-			s.across(placeCol, first+k, rangeCol, b.e.Name(car.Vehicle), wrapped)
+		for _, first := range []int{r.values, r.uncertain, r.spread, r.common} {
+			if first > 0 {
+				s.across(placeCol, first+k, rangeCol, b.e.Name(car.Vehicle), wrapped)
+			}
 		}
 		for i, sc := range r.scales {
 			col, unit := scaleCol+i, b.e.Definition(sc.Figure).Unit
@@ -171,13 +183,35 @@ func (b *book) fillWorking(r *ranking, row int) int {
 			if v.Value == nil {
 				s.put(col, r.values+k, "none", look{ruled: true, align: "right", color: faint})
 				s.put(col, r.uncertain+k, nil, body)
+				if r.common > 0 {
+					s.put(col, r.common+k, nil, body)
+				}
 				continue
 			}
 			s.put(col, r.values+k, v.Value, body.with(b.valued(*v.Value, v.U, unit)))
 			s.put(col, r.uncertain+k, v.U, body.with(b.uncertain(*v.Value, v.U, unit)))
+			if r.common > 0 {
+				s.put(col, r.common+k, v.Common, body.with("0.00"))
+			}
 		}
 	}
-	return r.spread + n + 1
+	return last + n + 1
+}
+
+// variance is a formula of the variance of a car's weighted points: what they have in
+// common adds up, with the sign that its scale gives it.
+func (r *ranking) variance(car int) string {
+	w, u := r.scaleRow(r.weights), r.scaleRow(r.spread+car)
+	if r.common == 0 {
+		return fmt.Sprintf("SUMPRODUCT((%s*%s)^2)", w, u)
+	}
+	c := r.scaleRow(r.common + car)
+	return fmt.Sprintf("SUMPRODUCT((%s*%s)^2*(1-%s^2))+SUMPRODUCT(%s*%s*%s*SIGN(%s-%s))^2", w, u, c, w, u, c, r.scaleRow(r.full), r.scaleRow(r.zero))
+}
+
+// inCommon reports whether a car's values have errors in common.
+func inCommon(car edition.Standing) bool {
+	return slices.ContainsFunc(car.Values, func(c edition.Counted) bool { return c.Common != 0 })
 }
 
 // pointsU is the standard uncertainty of the points that a value earns.
