@@ -1,6 +1,6 @@
 -- view:   limited
 -- title:  Spans in which the charger, not the car, held the power
--- reads:  session(session_id, charger_kw), inlet(session_id, t_s, line, kw, hold_s), basis(session_id, quantity, derived, u_rel),
+-- reads:  session(session_id, charger_kw), inlet(session_id, t_s, line, kw, hold_s), basis(session_id, quantity, derived, noted, u_rel),
 --         reading(session_id, t_s, charger_limit_kw, pack_limit_kw), onset(session_id, t_s)
 --
 -- After the onset, a row of the inlet's power counts as held by the charger if it
@@ -8,7 +8,8 @@
 -- rating'), or of what it offers at the time (charger_limit_kw, at most 120 s old;
 -- by 'its offer'), and the car, if it says so (pack_limit_kw, at most 60 s old),
 -- would take at least 5 % more; of two logs that tell at one moment, the lower. Rows of one run lie no further apart than their
--- source's hold, and a run lasts 60 s at least (all ours). Where neither rating
+-- source's hold, and a run lasts 60 s at least, but of notes one row will do (all ours). before_gap_s and
+-- after_gap_s are how far its ends are from the rows beside it, or from the onset. Where neither rating
 -- nor offer is known there is no span. doubtful_s is for how long a run was below the
 -- 97 % and within the instrument's uncertainty.
 
@@ -29,11 +30,11 @@ known as (
 ),
 
 rows_of as (
-    select i.session_id, i.t_s, i.line, i.kw, i.hold_s, i.u_rel, s.charger_kw as rated_kw,
+    select i.session_id, i.t_s, i.line, i.kw, i.hold_s, i.u_rel, i.noted, i.onset_s, s.charger_kw as rated_kw,
         case when i.t_s - o.t_s <= 120 then o.kw end as offered_kw,
         case when i.t_s - c.t_s <= 60 then c.kw end as wished_kw
     from (
-        select i.*, b.u_rel
+        select i.*, b.u_rel, b.noted, n.t_s as onset_s
         from inlet i join onset n using (session_id) join basis b on i.session_id = b.session_id and b.quantity = 'inlet'
         where not b.derived and i.t_s >= n.t_s and i.session_id in (select session_id from known)
     ) i
@@ -60,9 +61,10 @@ runs as (
 )
 
 select session_id, min(t_s) as from_s, max(t_s) as to_s, arg_min(held_by, t_s) as held_by, avg(kw) as kw,
-    coalesce(sum(case when doubtful then least(dt_s, hold_s) end), 0) as doubtful_s
+    coalesce(sum(case when doubtful then least(dt_s, hold_s) end), 0) as doubtful_s,
+    arg_min(least(t_s - coalesce(before_s, onset_s), hold_s), t_s) as before_gap_s, arg_max(least(coalesce(dt_s, 0), hold_s), t_s) as after_gap_s
 from runs
 where held
 group by session_id, run
-having max(t_s) - min(t_s) >= 60
+having max(t_s) - min(t_s) >= 60 or any_value(noted)
 order by session_id, from_s
