@@ -5,7 +5,7 @@
 -- procedure: cold-charge, warm-charge
 -- reads:  session(session_id, procedure), plug_in(session_id, t_s, u_s), smooth(session_id, t_us, mean_kw, next_us),
 --         charged(session_id, t_us, mean_kw, at_s, at_u_s), power_span(session_id, last_s, u_abs_kw),
---         basis(session_id, quantity, step_kw, worse, basis_name), peak(session_id, peak_kw), onset(session_id, status, from_s, t_s)
+--         basis(session_id, quantity, step_kw, worse, basis_name), peak(session_id, peak_kw, gap_kw), onset(session_id, status, from_s, t_s)
 -- method: definition is ours
 --
 -- From the plug-in that led to the charge to the first mean over 10 s (view smooth) of
@@ -21,7 +21,7 @@ with
 reached as materialized (
     select
         c.session_id, min(c.t_us) as t_us, min(c.t_us) / 1e6 as t_s, arg_min(c.at_s, (c.t_us, c.at_s)) as at_s, arg_min(c.at_u_s, (c.t_us, c.at_s)) as at_u_s,
-        any_value(p.peak_kw) as peak_kw
+        any_value(p.peak_kw) as peak_kw, any_value(p.gap_kw) as gap_kw
     from charged c join peak p using (session_id)
     where c.mean_kw >= p.peak_kw / 2
     group by c.session_id
@@ -43,7 +43,7 @@ near as materialized (
 ),
 
 risen as (
-    select r.session_id, r.t_s, r.at_s, r.at_u_s, r.peak_kw,
+    select r.session_id, r.t_s, r.at_s, r.at_u_s, r.peak_kw, r.gap_kw,
         case when b.session_id is not null then greatest( -- greatest passes over NULL
             (l.mean_kw - b.mean_kw)
                 / nullif(l.t_s - case when o.status = 'found' then b.t_s else greatest(b.t_s, least(o.from_s, r.t_s - 60)) end, 0),
@@ -63,7 +63,7 @@ sources as (
 select
     s.session_id,
     case when r.t_s is not null then r.at_s - i.t_s end / 60 as value,
-    sqrt(r.at_u_s ** 2 + 5 ** 2 / 3 + i.u_s ** 2 + coalesce((greatest(k.noise_kw, 0.005 * r.peak_kw) / r.kw_per_s) ** 2, 0)) / 60 as uncertainty,
+    sqrt(r.at_u_s ** 2 + 5 ** 2 / 3 + i.u_s ** 2 + coalesce((greatest(k.noise_kw, 0.5 * r.gap_kw, 0.005 * r.peak_kw) / r.kw_per_s) ** 2, 0)) / 60 as uncertainty,
     i.t_s as from_s,
     coalesce(r.t_s, k.last_s) as to_s,
     case
