@@ -1,6 +1,6 @@
 -- view:   crossing
 -- title:  When the display passed each whole percent of charge
--- reads:  charge_level(session_id, t_s, held_pct, before_s, noted, told, step_pct), onset(session_id, from_s, t_s, u_s),
+-- reads:  charge_level(session_id, t_s, line, held_pct, before_s, noted, told, step_pct), onset(session_id, from_s, t_s, u_s),
 --         peak(session_id, end_s), power_span(session_id, last_s)
 --
 -- Only what the display gains after the onset counts: a percent that it gains
@@ -28,7 +28,7 @@
 with
 
 at_onset as materialized (
-    select c.session_id, o.t_s as onset_s, o.from_s as onset_from_s, o.u_s as onset_u_s, arg_max(c.held_pct, c.t_s) as soc_pct
+    select c.session_id, o.t_s as onset_s, o.from_s as onset_from_s, o.u_s as onset_u_s, arg_max(c.held_pct, (c.t_s, c.line)) as soc_pct
     from charge_level c join onset o using (session_id)
     where c.t_s <= o.t_s + 60
     and (c.t_s <= o.t_s or not exists (from charge_level x where x.session_id = c.session_id and x.t_s <= o.t_s))
@@ -39,9 +39,9 @@ ended as (
     select k.session_id, k.end_s, p.last_s + 300 as logged_s from peak k join power_span p using (session_id)
 ),
 
--- The first row of each level; then only those that are higher than all before.
+-- The first row of each level, of two notes of one minute the first; then only those that are higher than all before.
 reached as (
-    select c.session_id, floor(c.held_pct) as level_pct, min(c.t_s) as t1, arg_min(c.before_s, c.t_s) as before_s,
+    select c.session_id, floor(c.held_pct) as level_pct, min(c.t_s) as t1, arg_min(c.before_s, (c.t_s, c.line)) as before_s,
         any_value(c.noted) as noted, any_value(c.told) as told, any_value(c.step_pct) as step_pct, any_value(a.onset_s) as onset_s, any_value(a.onset_from_s) as onset_from_s,
         any_value(a.onset_u_s) as onset_u_s, any_value(floor(a.soc_pct)) as first_pct
     from charge_level c join at_onset a using (session_id) left join ended e using (session_id)

@@ -60,9 +60,9 @@ runs as (
     from (select *, lag(held) over w as was_held, lag(t_s) over w as before_s from marked window w as (partition by session_id order by t_s, line))
 )
 
-select session_id, min(t_s) as from_s, max(t_s) as to_s, arg_min(held_by, t_s) as held_by, avg(kw) as kw,
+select session_id, min(t_s) as from_s, max(t_s) as to_s, arg_min(held_by, (t_s, line)) as held_by, avg(kw) as kw,
     coalesce(sum(case when doubtful then least(dt_s, hold_s) end), 0) as doubtful_s,
-    arg_min(least(t_s - coalesce(before_s, onset_s), hold_s), t_s) as before_gap_s, arg_max(least(coalesce(dt_s, 0), hold_s), t_s) as after_gap_s
+    arg_min(least(t_s - coalesce(before_s, onset_s), hold_s), (t_s, line)) as before_gap_s, arg_max(least(coalesce(dt_s, 0), hold_s), (t_s, line)) as after_gap_s
 from runs
 where held
 group by session_id, run
