@@ -15,9 +15,9 @@
 -- the levels between may then have been passed at any moment, and the width is all
 -- the time between them. Where the onset lies within the pair, the charge began no
 -- earlier than it may have, and the onset's own uncertainty comes to it, the less the
--- nearer a level is to the row after. Between notes the charge need not have been
--- even, and a note's minute is a minute wide: a tenth of the time between them
--- and 60/sqrt(12) s come to it (ours). What the car told the charger may be a percent
+-- nearer a level is to the row after. Between notes, and between rows that pass more than two
+-- levels, the charge need not have been even, and a note's minute is a minute wide: a tenth of
+-- the time between them and, of notes, 60/sqrt(12) s come to it (ours). What the car told the charger may be a percent
 -- off the display either way (view charge_level), so twice the time from one level to
 -- the next, as a rectangle, comes to it.
 -- The level that the display shows at the onset itself counts from the onset
@@ -67,7 +67,7 @@ percents as (
 
 crossed as (
     select
-        r.session_id, r.noted, r.told, p.level_pct, r.t0, r.t1, r.u0_s, (p.level_pct - r.low_pct - 0.5) / (r.high_pct - r.low_pct) as share,
+        r.session_id, r.noted, r.told, p.level_pct, r.high_pct - r.low_pct as levels, r.t0, r.t1, r.u0_s, (p.level_pct - r.low_pct - 0.5) / (r.high_pct - r.low_pct) as share,
         case when r.t1 - r.earliest_s > 600 and not r.noted then r.t1 - r.earliest_s end as whole_s,
         (r.t1 - r.t0) / (r.high_pct - r.low_pct) as share_s
     from risen r join percents p on p.level_pct > r.low_pct and p.level_pct <= r.high_pct
@@ -76,7 +76,8 @@ crossed as (
 placed as (
     select
         session_id, level_pct, t0 as from_s, t1 as to_s, t0 + share * (t1 - t0) as t_s,
-        sqrt(coalesce(whole_s ** 2 / 12, share_s ** 2 / 12 + ((1 - share) * u0_s) ** 2) + case when noted then (0.1 * (t1 - t0)) ** 2 + 60 ** 2 / 12 else 0 end) as u_s,
+        sqrt(coalesce(whole_s ** 2 / 12, share_s ** 2 / 12 + ((1 - share) * u0_s) ** 2) 
+            + case when noted or levels > 2 and whole_s is null then (0.1 * (t1 - t0)) ** 2 else 0 end + case when noted then 60 ** 2 / 12 else 0 end) as u_s,
         'crossed' as kind, noted, told
     from crossed
 ),
