@@ -24,7 +24,8 @@
 --   at each end;
 -- * the instrument, u_rel x energy + u_abs x time, the same in all rows;
 -- * the span's ends: power there times the ends' uncertainty, that of the
---   source's own clock with it.
+--   source's own clock with it; that of an onset up to twice the uncertainty
+--   after the span, too, since it may lie within.
 -- status and note are as figures give them: none with the reason where there is
 -- no source, no onset for before-onset and charge, or a log that ends within the span. Notes have
 -- no rows to be missed: where they are too far apart, it says that only they tell.
@@ -181,7 +182,7 @@ at_ends as (
     select
         w.session_id, w.quantity, w.span,
         max(case when p.t0 <= w.from_s and p.t1 > w.from_s then p.kw0 + (p.kw1 - p.kw0) * (w.from_s - p.t0) / (p.t1 - p.t0) end) as from_kw,
-        max(case when p.t0 <= w.to_s and p.t1 > w.to_s then greatest(p.kw0, p.kw1) end) as to_kw
+        max(case when p.t0 <= w.to_s + 2 * coalesce(w.to_u_s, 0) and p.t1 > w.to_s then greatest(p.kw0, p.kw1) end) as to_kw
     from wanted w join edges p on w.session_id = p.session_id and w.quantity = p.quantity
     group by w.session_id, w.quantity, w.span
 ),
