@@ -24,13 +24,14 @@ type Gate struct {
 	Unit   string  // of the limit
 	Action string  // Fail or Flag
 	Rule   string  // one sentence, for people, with the precedent
-	beyond func(value, u, limit float64) float64
+	beyond func(value, limit float64) float64
 	reason string // a format of value and limit, each behind its digits
 	ask    string // what to look into where the rule is not kept, or ""
 	digits int    // after the point
 	one    string // the same for a value that is shown as a whole 1; "": no different
 
 	eitherWay bool // a value below zero is as far off as one above
+	lenient   bool // a value passes whose expanded uncertainty reaches the limit
 	sureness  bool // it is the figure's uncertainty that is judged
 	soak      bool // of how the car soaked: not of charges alone
 }
@@ -88,10 +89,10 @@ var gates = []Gate{
 		beyond: above, digits: 1, reason: "the charger held the power for %s min, the protocol allows %s min"},
 	{Name: "energy-balance", Title: "Energy adds up", Figure: "energy_balance", Limit: 5, Unit: "%", Action: Flag,
 		Rule:   "What the charger delivered went into pack, heaters and accessories, but for a few percent; its expanded uncertainty, k = 2, is not held against it. Definition is ours.",
-		beyond: awayTwice, eitherWay: true, digits: 1, reason: "%s %% of the energy is not accounted for, the protocol allows %s %%"},
+		beyond: away, eitherWay: true, lenient: true, digits: 1, reason: "%s %% of the energy is not accounted for, the protocol allows %s %%"},
 	{Name: "registers", Title: "Register and power agree", Figure: "charger_register_off", Limit: 3, Unit: "%", Action: Flag,
 		Rule:   "The charger's register of energy and the integral of its power tell the same, but for a few percent beyond their expanded uncertainty, k = 2. Definition is ours.",
-		beyond: awayTwice, eitherWay: true, digits: 1, reason: "the charger's register and its power are %s %% apart, the protocol allows %s %%"},
+		beyond: away, eitherWay: true, lenient: true, digits: 1, reason: "the charger's register and its power are %s %% apart, the protocol allows %s %%"},
 	{Name: "clocks", Title: "Clocks agree", Figure: "clock_doubt", Limit: 60, Unit: "s", soak: true, Action: Flag,
 		Rule:   "Every log's clock is known to a minute against the session's. Definition is ours.",
 		beyond: above, reason: "a clock is taken to be right to %s s, the protocol asks for %s s"},
@@ -100,16 +101,16 @@ var gates = []Gate{
 		beyond: above, digits: 1, reason: "%s %% of a log's rows were set aside, the protocol allows %s %%", ask: "is a unit, a sign or a clock wrong?"},
 	{Name: "in-step", Title: "Charger and pack in step", Figure: "out_of_step", Limit: 0.5, Unit: "kWh", Action: Flag,
 		Rule:   "The charger gave what the pack took when the pack took it, but for a minute: where they tell of it at different times, a clock is wrong, and with it what is counted from the plug-in or up to the charge; or an instrument is. Its expanded uncertainty, k = 2, is not held against it. Definition is ours.",
-		beyond: aboveTwice, digits: 2, reason: "charger and pack tell of %s kWh at different times, the protocol allows %s kWh", ask: "is a clock or an instrument wrong?"},
+		beyond: above, lenient: true, digits: 2, reason: "charger and pack tell of %s kWh at different times, the protocol allows %s kWh", ask: "is a clock or an instrument wrong?"},
 	{Name: "plug-in-noted", Title: "Plug-in as noted", Figure: "plug_in_apart", Limit: 120, Unit: "s", Action: Flag,
 		Rule:   "The plug-in that times count from is one that was noted, or a charger told of, but for two minutes; its expanded uncertainty, k = 2, is not held against it. Definition is ours.",
-		beyond: aboveTwice, reason: "the nearest plug-in that was noted is %s s away, the protocol allows %s s", ask: "is the stated one right?"},
+		beyond: above, lenient: true, reason: "the nearest plug-in that was noted is %s s away, the protocol allows %s s", ask: "is the stated one right?"},
 	{Name: "onset-noted", Title: "Charge not noted before", Figure: "onset_apart", Limit: 120, Unit: "s", Action: Flag,
 		Rule:   "Nobody saw the charge begin more than two minutes before the log shows it: people see late and not early, so the log's clock leapt or is wrong, or the charger's power was taken for the charge. Its expanded uncertainty, k = 2, is not held against it. Definition is ours.",
-		beyond: aboveTwice, reason: "the charge was noted %s s before the log shows it, the protocol allows %s s", ask: "did a logger's clock leap?"},
+		beyond: above, lenient: true, reason: "the charge was noted %s s before the log shows it, the protocol allows %s s", ask: "did a logger's clock leap?"},
 	{Name: "plug-in", Title: "Nothing flows before plug-in", Figure: "energy_before_plug_in", Limit: 0.1, Unit: "kWh", Action: Fail,
 		Rule:   "Next to no energy flowed in the hour before the session's plug-in: what does says that the plug-in or a clock is wrong, and with it every time that counts from there. Its expanded uncertainty, k = 2, is not held against it. Definition is ours.",
-		beyond: aboveTwice, digits: 2, reason: "%s kWh flowed before the plug-in, the protocol allows %s kWh", ask: "is the plug-in or a clock wrong?"},
+		beyond: above, lenient: true, digits: 2, reason: "%s kWh flowed before the plug-in, the protocol allows %s kWh", ask: "is the plug-in or a clock wrong?"},
 	{Name: "log-begun", Title: "Logged from the start", Figure: "charge_before_log", Limit: 1, Unit: "min", Action: Fail,
 		Rule:   "The log of power began before the charge did: where its first row shows the charge running, the delay is only known to be shorter, and what flowed before is not known at all. Definition is ours; the minute is that of the log's interval.",
 		beyond: above, digits: 1, reason: "%s min of charge may have gone before the log began, the protocol allows %s min"},
@@ -133,21 +134,18 @@ var wrongInput = map[string]bool{"plug-in": true, "direction": true}
 func Gates() []Gate { return append([]Gate(nil), gates...) }
 
 // How far a value lies beyond its limit, in its unit; up to 0 it keeps it.
-func below(v, _, limit float64) float64 { return limit - v }
-func above(v, _, limit float64) float64 { return v - limit }
-func away(v, _, limit float64) float64  { return math.Abs(v) - limit }
+func below(v, limit float64) float64 { return limit - v }
+func above(v, limit float64) float64 { return v - limit }
+func away(v, limit float64) float64  { return math.Abs(v) - limit }
 
-func aboveTwice(v, u, limit float64) float64 { return v - 2*u - limit }
-
-func awayTwice(v, u, limit float64) float64 { return math.Abs(v) - 2*u - limit }
-
-// within judges how far a value lies beyond its limit: not at all passes, less
-// than its standard uncertainty is flagged, more fails.
-func within(beyond, u float64) edition.Verdict {
+// within judges how far a value lies beyond its limit: what is beyond it by more than its
+// expanded uncertainty, k = 2, fails, as in JCGM 106, 8.3.3 (guarded rejection; from
+// memory); by less it is flagged, or passes where the gate is lenient.
+func (g Gate) within(beyond, u float64) edition.Verdict {
 	switch {
-	case beyond <= 0:
+	case beyond <= 0 || g.lenient && beyond <= 2*u:
 		return edition.Passed
-	case beyond <= u:
+	case beyond <= 2*u:
 		return edition.Flagged
 	}
 	return edition.Failed
@@ -158,7 +156,7 @@ func within(beyond, u float64) edition.Verdict {
 // uncertainty alone.
 func (g Gate) said(value, u, limit float64, passed bool) string {
 	digits := g.digits
-	beyond := g.beyond(value, 0, limit) > 0
+	beyond := g.beyond(value, limit) > 0
 	for most := digits + 4; beyond && digits < most && edition.Fixed(value, digits) == edition.Fixed(limit, digits); {
 		digits++
 	}
@@ -208,8 +206,8 @@ func (g Gate) surely(f edition.Figure, limit float64) bool {
 	if f.Status != edition.Beyond || f.Value == nil || g.eitherWay || g.sureness {
 		return false
 	}
-	by := g.beyond(*f.Value, 0, limit)
-	return by > 0 && g.beyond(*f.Value+1, 0, limit) > by
+	by := g.beyond(*f.Value, limit)
+	return by > 0 && g.beyond(*f.Value+1, limit) > by
 }
 
 // judge applies every gate that judges a figure to a session; to one that is no
@@ -240,7 +238,7 @@ func judge(session string, charge bool, find func(figure string) (edition.Figure
 			if g.eitherWay {
 				shown = math.Abs(v)
 			}
-			verdict.Verdict = within(g.beyond(v, u, r.Limit), u)
+			verdict.Verdict = g.within(g.beyond(v, r.Limit), u)
 			verdict.Reason = g.said(shown, u, r.Limit, verdict.Verdict == edition.Passed)
 			if f.Status == edition.Beyond {
 				verdict.Reason += ", and " + f.Note

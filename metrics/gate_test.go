@@ -21,6 +21,9 @@ func TestGates(t *testing.T) {
 		{"soak-length", "soak_hours", 5, 0.2, edition.Failed, "soaked 5.0 h, the protocol asks for 12.0 h"},
 		{"pack-near-ambient", "pack_minus_ambient", -2.9, 0.5, edition.Passed, "pack 2.9 K from the air, the protocol allows 3.0 K"},
 		{"pack-near-ambient", "pack_minus_ambient", -3.4, 0.5, edition.Flagged, "pack 3.4 K from the air, the protocol allows 3.0 K"},
+		{"pack-near-ambient", "pack_minus_ambient", 4, 0.5, edition.Flagged, "pack 4.0 K from the air, the protocol allows 3.0 K"}, // 3 + 2 x 0.5, the boundary
+		{"pack-near-ambient", "pack_minus_ambient", 4.01, 0.5, edition.Failed, "pack 4.0 K from the air, the protocol allows 3.0 K"},
+		{"plug-in", "energy_before_plug_in", 0.51, 0.2, edition.Failed, "0.51 kWh flowed before the plug-in, the protocol allows 0.10 kWh: is the plug-in or a clock wrong?"},
 		{"pack-near-ambient", "pack_minus_ambient", 9, 0.5, edition.Failed, "pack 9.0 K from the air, the protocol allows 3.0 K"},
 		{"start-soc", "start_soc", 15, 0.3, edition.Passed, "started at 15 %, the protocol allows 15 %"},
 		{"start-soc", "start_soc", 35, 0.3, edition.Failed, "started at 35 %, the protocol allows 15 %"},

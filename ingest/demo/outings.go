@@ -19,19 +19,23 @@ type outing struct {
 	interval      float64
 	gap           [2]float64 // s since the start without rows
 	stateStart    bool       // start stated in session.toml, else in notes
+	weather       string     // as noted before the start; "": nobody looked
 	remark        string
 }
 
 var outings = []outing{
 	{id: "2026-01-16-alder-60-cabin", procedure: "cabin-warmup", car: alder, start: "2026-01-16T07:10:20", logger: "trip-log", interval: 2, stateStart: true,
-		really: Outing{Night: Night{AmbientC: -21, SwingK: 1.5, SoakH: 46, StartC: 3, StartSoC: 63.7}, CabinC: -21.8, Minutes: 35}},
+		weather: "dry night",
+		really:  Outing{Night: Night{AmbientC: -21, SwingK: 1.5, SoakH: 46, StartC: 3, StartSoC: 63.7}, CabinC: -21.8, Minutes: 35}},
 	{id: "2026-01-19-birch-77-cabin", procedure: "cabin-warmup", car: birch, start: "2026-01-19T06:55:00", logger: "shunt-log", interval: 5,
 		really: Outing{Night: Night{AmbientC: -24, SwingK: 1, SoakH: 48, StartC: 1, StartSoC: 58.2}, CabinC: -24.6, Minutes: 40},
 		remark: "the heater was not logged, only what the pack gave"},
 	{id: "2026-01-24-alder-60-drive", procedure: "cold-drive", car: alder, start: "2026-01-24T08:02:15", logger: "trip-log", interval: 1, stateStart: true,
-		really: Outing{Night: Night{AmbientC: -20, SwingK: 2, SoakH: 47, StartC: 2, StartSoC: 71.4}, CabinC: -21.5, Minutes: 28, AfterMin: 2, Route: 5}},
+		weather: "dry night",
+		really:  Outing{Night: Night{AmbientC: -20, SwingK: 2, SoakH: 47, StartC: 2, StartSoC: 71.4}, CabinC: -21.5, Minutes: 28, AfterMin: 2, Route: 5}},
 	{id: "2026-01-30-larch-90-parked", procedure: "standby", car: larch, start: "2026-01-30T21:00:00", logger: "sleep-log", interval: 300, stateStart: true,
-		really: Outing{Night: Night{AmbientC: -22, SwingK: 2, SoakH: 50, StartC: 1, StartSoC: 55.3}, CabinC: -22, Minutes: 60 * 60, Route: 1}},
+		weather: "dry night",
+		really:  Outing{Night: Night{AmbientC: -22, SwingK: 2, SoakH: 50, StartC: 1, StartSoC: 55.3}, CabinC: -22, Minutes: 60 * 60, Route: 1}},
 	{id: "2026-02-09-alder-60-drive", procedure: "warm-drive", car: alder, start: "2026-02-09T14:20:40", logger: "trip-log", interval: 1, stateStart: true,
 		really: Outing{Night: Night{AmbientC: 15, SoakH: 12, StartC: 20, StartSoC: 70.9}, CabinC: 18, Minutes: 28, AfterMin: 2, Route: 5},
 		remark: "the control: from the heated hall, the same road"},
@@ -129,6 +133,9 @@ func (o outing) notes(r *Run, soak, start time.Time) []byte {
 		fmt.Fprintf(b, "%s %s\n", t.Format("15:04"), text)
 	}
 	at(soak, "left outside")
+	if o.weather != "" {
+		at(start.Add(-2*time.Minute), o.weather)
+	}
 	switch o.procedure {
 	case "cabin-warmup":
 		at(start, "heater on")

@@ -35,32 +35,41 @@ type plan struct {
 	handheld      bool       // thermometer beside the car instead of the station
 	statePlug     bool       // plug-in stated in session.toml, else in notes
 	failedMin     int        // minutes before, a connection that failed; 0: none
+	weather       string     // as noted before the plug-in; "": nobody looked
 	remark        string
 }
 
 var plans = []plan{
 	{id: "2026-01-12-alder-60", car: alder, procedure: "cold-charge", plug: "2026-01-12T20:12:24", logger: "wide-log", interval: 1, charger: true, statePlug: true,
-		night: Night{AmbientC: -19, SwingK: 2, SoakH: 46, StartC: 4, StartSoC: 8.4, EndSoC: 83, ChargerKW: 150, MaxH: 4, AfterMin: 4}},
+		weather: "dry night",
+		night:   Night{AmbientC: -19, SwingK: 2, SoakH: 46, StartC: 4, StartSoC: 8.4, EndSoC: 83, ChargerKW: 150, MaxH: 4, AfterMin: 4}},
 	{id: "2026-01-14-birch-77", car: birch, procedure: "cold-charge", plug: "2026-01-14T19:40:10", logger: "semicolon-log", interval: 2, charger: true, chargerFast: 37,
-		night: Night{AmbientC: -23, SwingK: 1.5, SoakH: 44, StartC: 2, StartSoC: 6.7, EndSoC: 84, ChargerKW: 200, MaxH: 4, AfterMin: 3}},
+		weather: "dry night",
+		night:   Night{AmbientC: -23, SwingK: 1.5, SoakH: 44, StartC: 2, StartSoC: 6.7, EndSoC: 84, ChargerKW: 200, MaxH: 4, AfterMin: 3}},
 	{id: "2026-01-17-cedar-50", car: cedar, procedure: "cold-charge", plug: "2026-01-17T21:03:51", logger: "stamp-log", interval: 5, charger: true, handheld: true, failedMin: 9, gap: [2]float64{2400, 2490},
-		night: Night{AmbientC: -14, SwingK: 2.5, SoakH: 50, StartC: 3, StartSoC: 7.2, EndSoC: 82, ChargerKW: 150, MaxH: 4, AfterMin: 5}},
+		weather: "snow on the car",
+		night:   Night{AmbientC: -14, SwingK: 2.5, SoakH: 50, StartC: 3, StartSoC: 7.2, EndSoC: 82, ChargerKW: 150, MaxH: 4, AfterMin: 5}},
 	{id: "2026-01-20-larch-90", car: larch, procedure: "cold-charge", plug: "2026-01-20T18:25:33", logger: "dial-log", interval: 10, charger: true, chargerFast: -12, statePlug: true,
-		night: Night{AmbientC: -26, SwingK: 1.5, SoakH: 52, StartC: 0, StartSoC: 5.6, EndSoC: 81.5, ChargerKW: 250, MaxH: 4, AfterMin: 3}},
+		weather: "no snow",
+		night:   Night{AmbientC: -26, SwingK: 1.5, SoakH: 52, StartC: 0, StartSoC: 5.6, EndSoC: 81.5, ChargerKW: 250, MaxH: 4, AfterMin: 3}},
 	{id: "2026-01-23-rowan-40", car: rowan, procedure: "cold-charge", plug: "2026-01-23T20:50:05", logger: "wide-log", interval: 2, charger: true, chargerFast: 5,
-		night:  Night{AmbientC: -18, SwingK: 2, SoakH: 47, StartC: 5, StartSoC: 9.3, EndSoC: 85, ChargerKW: 50, MaxH: 5, AfterMin: 4},
-		remark: "only the 50 kW unit was free"},
+		weather: "dry night",
+		night:   Night{AmbientC: -18, SwingK: 2, SoakH: 47, StartC: 5, StartSoC: 9.3, EndSoC: 85, ChargerKW: 50, MaxH: 5, AfterMin: 4},
+		remark:  "only the 50 kW unit was free"},
 	{id: "2026-01-26-spruce-82", car: spruce, procedure: "cold-charge", plug: "2026-01-26T19:15:40", logger: "semicolon-log", interval: 30, statePlug: true,
-		night:  Night{AmbientC: -21, SwingK: 1, SoakH: 45, StartC: 1, StartSoC: 7.8, EndSoC: 70.6, ChargerKW: 150, MaxH: 4, AfterMin: 2},
-		remark: "had to leave before 80 %"},
+		weather: "no snow",
+		night:   Night{AmbientC: -21, SwingK: 1, SoakH: 45, StartC: 1, StartSoC: 7.8, EndSoC: 70.6, ChargerKW: 150, MaxH: 4, AfterMin: 2},
+		remark:  "had to leave before 80 %"},
 	{id: "2026-01-29-willow-65", car: willow, procedure: "cold-charge", plug: "2026-01-29T20:05:18",
 		night:  Night{AmbientC: -20, SwingK: 1.5, SoakH: 43, StartC: 2, StartSoC: 8.9, EndSoC: 82, ChargerKW: 150, MaxH: 4, AfterMin: 2},
 		remark: "the logger's battery froze; notes only"},
 	{id: "2026-02-02-alder-60", car: alder, procedure: "cold-charge", plug: "2026-02-02T20:31:02", logger: "wide-log", interval: 1, charger: true, handheld: true,
-		night: Night{AmbientC: -22, SwingK: 1.5, SoakH: 48, StartC: 0, StartSoC: 7.6, EndSoC: 82.5, ChargerKW: 150, MaxH: 4, AfterMin: 3}},
+		weather: "dry night",
+		night:   Night{AmbientC: -22, SwingK: 1.5, SoakH: 48, StartC: 0, StartSoC: 7.6, EndSoC: 82.5, ChargerKW: 150, MaxH: 4, AfterMin: 3}},
 	{id: "2026-02-05-birch-77", car: birch, procedure: "cold-charge", plug: "2026-02-05T17:20:45", logger: "semicolon-log", interval: 2, charger: true, statePlug: true,
-		night:  Night{AmbientC: -17, SwingK: 1, SoakH: 5, StartC: 14, StartSoC: 8.1, EndSoC: 81, ChargerKW: 200, MaxH: 4, AfterMin: 3},
-		remark: "driven in the afternoon; stood for five hours only"},
+		weather: "no snow",
+		night:   Night{AmbientC: -17, SwingK: 1, SoakH: 5, StartC: 14, StartSoC: 8.1, EndSoC: 81, ChargerKW: 200, MaxH: 4, AfterMin: 3},
+		remark:  "driven in the afternoon; stood for five hours only"},
 	{id: "2026-02-08-alder-60", car: alder, procedure: "warm-charge", plug: "2026-02-08T14:02:11", logger: "wide-log", interval: 1, charger: true, statePlug: true,
 		night:  Night{AmbientC: 16, SoakH: 14, StartC: 21, StartSoC: 8.3, EndSoC: 83, ChargerKW: 150, MaxH: 3, AfterMin: 3},
 		remark: "the control: from the heated hall"},
@@ -340,6 +349,9 @@ func (p plan) notes(r *Run, soak, first, plug time.Time) []byte {
 	after := func(s float64) time.Time { return plug.Add(time.Duration(s * float64(time.Second))) }
 	shown := func(s float64) float64 { return math.Floor(r.at(s).ShownSoC) }
 	at(soak, "left outside")
+	if p.weather != "" {
+		at(first.Add(-2*time.Minute), "%s", p.weather)
+	}
 	if p.failedMin > 0 {
 		at(first, "plugged in")
 		at(first.Add(2*time.Minute), "latch failed, frost in the socket, moved to stall 4")

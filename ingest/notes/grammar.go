@@ -67,10 +67,11 @@ var phrases = []struct{ text, kind string }{
 }
 
 // Words for precipitation on the car, by themselves: a battery is drained, and a train
-// passes; snow tyres and a forecast are none, and what stopped was told of before. A
+// passes; snow tyres and a forecast are none, nor is the frost of any clear night, and what
+// stopped was told of before. A
 // denial is one only right before the word: "no rain but snow" tells of snow.
 var (
-	precipitation = regexp.MustCompile(`\b(?:snow|rain|frost|hail|sleet|drizzle)(?:s|ed|ing|y|fall)?\b`)
+	precipitation = regexp.MustCompile(`\b(?:snow|rain|hail|sleet|drizzle)(?:s|ed|ing|y|fall)?\b`)
 	noneFell      = regexp.MustCompile(`\b(?:no|not|never|without|stopped|[a-z]+n['’]t)\s+(?:(?:any|more|fresh|new)\s+)*$`)
 	otherSnow     = regexp.MustCompile(`^\s*(?:tyre|tire|chain|forecast|plough|plow|brush|shovel)|\?`)
 )

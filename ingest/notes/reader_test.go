@@ -82,6 +82,7 @@ func TestNotes(t *testing.T) {
 		{"20:12 it snowed a little, hail", "1 12T20:12:30", "precipitation precipitation"},
 		{"20:12 no more snow, snow?, stopped snowing", "1 12T20:12:30", "note note note"},
 		{"20:12 12 V battery drained, train passed by", "1 12T20:12:30", "note note"},
+		{"20:12 frost in the socket", "1 12T20:12:30", "note"},
 		{"20:12 snow tyres on the car, snow forecast", "1 12T20:12:30", "note note"},
 		{"2026-01-14 07:01 snow on the car", "1 14T07:01:30", "precipitation"},
 		{"23:59 a\n00:01 b", "1 12T23:59:30; 2 13T00:01:30", "note note"},

@@ -1,5 +1,5 @@
 -- figure: precipitation_spells
--- title:  Snow, rain or frost on the car in the soak
+-- title:  Snow or rain on the car in the soak
 -- unit:   1
 -- better: lower
 -- procedure: cold-charge, cabin-warmup, cold-drive, standby
@@ -8,11 +8,11 @@
 -- method: 40 CFR 1066.710(a)(3), as precedent for asking
 --
 -- How often notes or weather reports told of precipitation between the start of the
--- soak and the plug-in: snow on a car insulates it, frost in a socket holds a latch.
+-- soak and the plug-in: snow on a car insulates it. Frost is not precipitation: every clear night has it.
 -- A weather report (METAR) or a note tells of a spell once, where it begins; of a rain gauge each run
 -- of rows with some is one. What nobody reported is not counted, so a count of
 -- nothing is as good as the reports are, and there is no value where nobody reported
--- any: a report is a weather report, a row of a rain gauge, or a note of snow, rain or frost
+-- any: a report is a weather report, a row of a rain gauge, or a note of snow or rain
 -- or that there is none ("no snow", "dry night"). A thermometer, or a station of which only air
 -- and wind are read, reports none. Nor is there a value where nothing says when the soak began.
 
@@ -36,7 +36,7 @@ told as (
     where e.t_s between k.from_s and k.to_s
         and (e.kind = 'precipitation'
             or e.kind = 'note' and regexp_matches(lower(e.text),
-                '^[^?]*(\b(no|without) ((any|more|fresh|new) )*(snow|rain|frost|hail|sleet|precipitation)\b|\b(car|all|and|is|was|still|stayed|weather) dry\b|\bdry (night|weather)\b|^dry$)[^?]*$'))
+                '^[^?]*(\b(no|without) ((any|more|fresh|new) )*(snow|rain|hail|sleet|precipitation)\b|\b(car|all|and|is|was|still|stayed|weather) dry\b|\bdry (night|weather)\b|^dry$)[^?]*$'))
 ),
 
 reports as (

@@ -136,7 +136,7 @@ func (b *book) rules() [][2]string {
 			"uncertainties; and never better than the place of a car with more points, for being known less well is no merit. Cars that cannot be told apart so mostly share a place."},
 		{"places, 95 %", "The range of places that the uncertainties allow, at the edition's weights. It does not move when a weight is changed here."},
 		{"window", windowText(b.e.Window)},
-		{"not ranked", "A car that fails a gate is listed without a place, with the reason. A flagged one is ranked, with the reason beside it."},
+		{"not ranked", "A car that fails a gate is listed without a place, with the reason. A flagged one is ranked, with the reason beside it; what is beyond a limit by no more than 2 × its standard uncertainty is flagged, not failed."},
 	}
 }
 

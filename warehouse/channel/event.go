@@ -21,7 +21,7 @@ var eventKinds = []EventKind{
 	{"heater-off", "a heater was switched off"},
 	{"drive-start", "the car set off"},
 	{"drive-stop", "the car stopped"},
-	{"precipitation", "snow, rain or frost on the car"},
+	{"precipitation", "snow or rain on the car"},
 	{"note", "free text"},
 }
 
