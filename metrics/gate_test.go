@@ -48,6 +48,8 @@ func TestGates(t *testing.T) {
 		{"plug-in-noted", "plug_in_apart", 570, 17, edition.Flagged, "the nearest plug-in that was noted is 570 s away, the protocol allows 120 s: is the stated one right?"},
 		{"rows-taken", "rows_set_aside", 1, 0, edition.Passed, "1.0 % of a log's rows were set aside, the protocol allows 1.0 %"},
 		{"rows-taken", "rows_set_aside", 21, 0, edition.Flagged, "21.0 % of a log's rows were set aside, the protocol allows 1.0 %: is a unit, a sign or a clock wrong?"},
+		{"sensors-move", "stuck_time", 0, 0, edition.Passed, "a channel held one value for 0 min while others moved, the protocol allows 0 min"},
+		{"sensors-move", "stuck_time", 15, 0, edition.Flagged, "a channel held one value for 15 min while others moved, the protocol allows 0 min: is a sensor stuck, or does the logger repeat an old value?"},
 		{"in-step", "out_of_step", 0.75, 0.125, edition.Passed, "charger and pack tell of 0.75 kWh at different times, the protocol allows 0.50 kWh; but that is uncertain by 0.25 (k = 2)"}, // 0.5 + 2 x 0.125, the boundary
 		{"in-step", "out_of_step", 2.7, 0.1, edition.Flagged, "charger and pack tell of 2.70 kWh at different times, the protocol allows 0.50 kWh: is a clock or an instrument wrong?"},
 		{"onset-noted", "onset_apart", 126, 3, edition.Passed, "the charge was noted 126 s before the log shows it, the protocol allows 120 s; but that is uncertain by 6 (k = 2)"}, // 120 + 2 x 3, the boundary

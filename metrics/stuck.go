@@ -2,16 +2,12 @@ package metrics
 
 import (
 	"context"
-	_ "embed"
 	"fmt"
 	"slices"
 	"strings"
 
 	"coldbench/warehouse"
 )
-
-//go:embed sql/checks/stuck.sql
-var stuckQuery string
 
 // A Stuck is a stretch in which a channel held one value while other channels show
 // that it must have moved.
@@ -54,10 +50,13 @@ func (c *Catalogue) FindStuck(ctx context.Context, w *warehouse.Workspace) ([]St
 }
 
 func (c *Catalogue) stuckIn(ctx context.Context, w *warehouse.Workspace, batch []sessionRow) ([]Stuck, error) {
-	if err := c.prepare(ctx, w, batch, []string{"minute"}); err != nil {
+	if err := c.prepare(ctx, w, batch, []string{"stuck"}); err != nil {
 		return nil, err
 	}
-	rows, err := w.Query(ctx, stuckQuery)
+	rows, err := w.Query(ctx, `
+		select k.session_id, o.path, k.channel, k.v, k.from_s, k.to_s, k.from_line, k.to_line, k.witness
+		from stuck k join source o using (source_id)
+		order by k.session_id, o.path, k.channel, k.from_s`)
 	if err != nil {
 		return nil, err
 	}

@@ -3,8 +3,7 @@
 -- unit:   kWh
 -- better: lower
 -- procedure: cold-charge, warm-charge
--- reads:  session(session_id, procedure), basis(session_id, quantity, basis, noted, u_rel), power(session_id, t_us, kw), inlet(session_id, t_us, kw),
---         unplugged(session_id, t_us)
+-- reads:  session(session_id, procedure), basis(session_id, quantity, basis, noted, u_rel), minute_power(session_id, minute, pack_kw, inlet_kw)
 -- method: definition is ours
 --
 -- The pack cannot take what the charger does not give at that moment, and what the
@@ -27,16 +26,9 @@ known as (
     where p.basis <= 2 and i.basis <= 2 and not p.noted and not i.noted
 ),
 
--- Minutes in which both were logged, each side's mean.
+-- Minutes in which both were logged.
 pairs as (
-    select session_id, minute, p.kw as pack_kw, i.kw as inlet_kw
-    from (
-        select p.session_id, p.t_us // 60000000 as minute, avg(p.kw) as kw
-        from power p left join unplugged d using (session_id)
-        where p.t_us >= 0 and coalesce(p.t_us < d.t_us, true)
-        group by all
-    ) p
-    join (select session_id, t_us // 60000000 as minute, avg(kw) as kw from inlet where t_us >= 0 group by all) i using (session_id, minute)
+    select session_id, minute, pack_kw, inlet_kw from minute_power where pack_kw is not null and inlet_kw is not null
 ),
 
 reach as (

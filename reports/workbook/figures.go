@@ -22,7 +22,7 @@ var groups = []struct {
 		"ambient_station_at_plug_in", "ambient_handheld_at_plug_in", "ambient_car_at_plug_in", "thermometer_disagreement",
 		"pack_temp_at_plug_in", "pack_mean_at_plug_in", "pack_spread_at_plug_in", "pack_minus_ambient", "start_soc"}},
 	{"delay", "Delay", []string{"delay_to_charger_power", "delay_to_10kw", "delay_to_half_peak", "onset_step", "failed_connects", "failed_connects_lost",
-		"soc_without_energy", "onset_soc", "onset_pack_temp", "log_interval", "unlogged_time", "charge_before_log", "clock_doubt", "rows_set_aside", "plug_in_apart", "onset_apart", "out_of_step"}},
+		"soc_without_energy", "onset_soc", "onset_pack_temp", "log_interval", "unlogged_time", "charge_before_log", "clock_doubt", "rows_set_aside", "stuck_time", "plug_in_apart", "onset_apart", "out_of_step"}},
 	{"heat", "Heat", []string{"heat_session", "heat_share", "heater_mean_before_onset", "heater_peak", "warming_rate", "pack_spread_before_onset",
 		"heat_capacity", "heat_warming_share", "cabin_heat_session"}},
 	{"charge", "Charge", []string{"time_10_80", "time_20_80", "time_20_80_plug_in", "time_window", "time_10_50", "time_20_60", "time_50_80", "peak_power", "mean_power", "peak_c_rate",
