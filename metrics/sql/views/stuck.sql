@@ -13,7 +13,8 @@
 --                              percents and a pack's voltage rises by volts
 --   pack temperature           another of the pack's temperatures moved by 8 K
 --   power and current          the power at the other end, pack or charger, moved
---                              by a quarter of its most and by 10 kW; zero is no
+--                              by a quarter of its most and by 10 kW, but for the first and
+--                              the last minute, as clocks differ; zero is no
 --                              such value, for a pack rests while a heater takes all
 --
 -- The thresholds are ours: several times what displays' steps and the spread within
@@ -110,8 +111,9 @@ moved as (
     select
         r.source_id, r.n, r.run, r.v,
         avg(m.pack_kw) * (least(r.to_s, 60 * max(m.minute) + 60) - greatest(r.from_s, 60 * min(m.minute))) / 3600 as kwh,
-        max(m.pack_kw) - min(m.pack_kw) as pack_moved, max(m.pack_kw) as pack_most,
-        max(m.inlet_kw) - min(m.inlet_kw) as charger_moved, max(m.inlet_kw) as charger_most
+        -- Clocks differ, and at the ends of the stretch the other end may be ahead.
+        max(m.pack_kw) filter (where m.minute > r.minute0 and m.minute < r.minute1) - min(m.pack_kw) filter (where m.minute > r.minute0 and m.minute < r.minute1) as pack_moved, max(m.pack_kw) filter (where m.minute > r.minute0 and m.minute < r.minute1) as pack_most,
+        max(m.inlet_kw) filter (where m.minute > r.minute0 and m.minute < r.minute1) - min(m.inlet_kw) filter (where m.minute > r.minute0 and m.minute < r.minute1) as charger_moved, max(m.inlet_kw) filter (where m.minute > r.minute0 and m.minute < r.minute1) as charger_most
     from runs r join minute_power m on r.session_id = m.session_id and m.minute between r.minute0 and r.minute1
     group by r.source_id, r.n, r.run, r.v, r.from_s, r.to_s
 ),
