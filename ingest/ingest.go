@@ -34,7 +34,7 @@ import (
 
 // Version is part of what decides whether a source must be read again. Raise it
 // when a reader reads the same bytes differently than before.
-const Version = "6"
+const Version = "7"
 
 // An Outcome tells what became of one session.
 type Outcome struct {

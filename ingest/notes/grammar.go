@@ -55,14 +55,16 @@ var channels = func() []channel.Channel {
 
 // phrases are what people write for an event, the longer before the shorter.
 var phrases = []struct{ text, kind string }{
-	{"latch fail", "latch-failure"}, {"failed to latch", "latch-failure"}, {"did not latch", "latch-failure"}, {"would not latch", "latch-failure"},
+	{"plug in failed", "latch-failure"}, {"latch fail", "latch-failure"}, {"latch fails", "latch-failure"}, {"latch failed", "latch-failure"}, {"latch failure", "latch-failure"}, {"failed to latch", "latch-failure"}, {"not latch", "latch-failure"},
 	{"unplugged", "unplug"}, {"disconnected", "unplug"},
 	{"plugged in", "plug-in"}, {"plug in", "plug-in"}, {"connected", "plug-in"},
 	{"authorised", "authorised"}, {"authorized", "authorised"}, {"card accepted", "authorised"},
 	{"charge stopped", "charge-stop"}, {"charging stopped", "charge-stop"}, {"charge paused", "charge-stop"}, {"charge ended", "charge-stop"}, {"stopped charging", "charge-stop"},
+	{"charging paused", "charge-stop"}, {"charging ended", "charge-stop"}, {"charging finished", "charge-stop"}, {"charging complete", "charge-stop"}, {"charging interrupted", "charge-stop"}, {"charging done", "charge-stop"},
+	{"charge finished", "charge-stop"}, {"charge complete", "charge-stop"}, {"charge interrupted", "charge-stop"}, {"charge done", "charge-stop"},
 	{"charge started", "onset-seen"}, {"charging", "onset-seen"},
 	{"heater on", "heater-on"}, {"heater off", "heater-off"},
-	{"left outside", "soak-start"}, {"parked outside", "soak-start"}, {"soak start", "soak-start"},
+	{"left outside", "soak-start"}, {"parked outside", "soak-start"}, {"soak start", "soak-start"}, {"soak started", "soak-start"},
 	{"set off", "drive-start"}, {"arrived", "drive-stop"},
 }
 
@@ -72,7 +74,7 @@ var phrases = []struct{ text, kind string }{
 // denial is one only right before the word: "no rain but snow" tells of snow.
 var (
 	precipitation = regexp.MustCompile(`\b(?:snow|rain|hail|sleet|drizzle)(?:s|ed|ing|y|fall)?\b`)
-	noneFell      = regexp.MustCompile(`\b(?:no|not|never|without|stopped|[a-z]+n['’]t)\s+(?:(?:any|more|fresh|new)\s+)*$`)
+	noneFell      = regexp.MustCompile(`\b(?:no|not|never|without|neither|stopped)\s+(?:(?:any|more|fresh|new)\s+)*(?:(?:snow|rain|hail|sleet|drizzle)[a-z]*\s+n?or\s+)*$`)
 	otherSnow     = regexp.MustCompile(`^\s*(?:tyre|tire|chain|forecast|plough|plow|brush|shovel)|\?`)
 )
 
@@ -113,11 +115,11 @@ func split(line string) (parts []string, offsets []int) {
 // parsePart reads one part. What is no reading and no known event is free text.
 func parsePart(text string) (part, *diag.Diagnostic) {
 	p := part{channel: -1, text: text}
-	lower := strings.ToLower(strings.ReplaceAll(text, "−", "-"))
+	lower := strings.ToLower(strings.NewReplacer("−", "-", "n't", " not", "n’t", " not").Replace(text))
 	for _, ph := range phrases {
-		if before, after, ok := strings.Cut(lower, ph.text); ok {
+		if before, after, ok := said(lower, ph.text); ok {
 			p.event = ph.kind
-			if denied(before, after) {
+			if denied(before, after) || elsewhere(before, after) {
 				p.event = "note"
 			}
 			break
@@ -137,10 +139,16 @@ func parsePart(text string) (part, *diag.Diagnostic) {
 				continue
 			}
 			m := numeral.FindStringSubmatch(strings.TrimLeft(rest, " :="))
+			filled := filler.FindString(rest)
+			if m == nil && filled != "" {
+				m = numeral.FindStringSubmatch(rest[len(filled):])
+			}
 			if m == nil {
 				continue
 			}
-			if d := p.reading(q, m[1], m[2]); d != nil {
+			if d := p.reading(q, m[1], m[2]); d != nil && filled != "" {
+				continue // "charging at 10 %" tells of the charge, if not of a power
+			} else if d != nil {
 				return p, d
 			}
 			// "charging 0.3 kW" is a display before the onset, not the onset.
@@ -160,13 +168,49 @@ func parsePart(text string) (part, *diag.Diagnostic) {
 	return p, nil
 }
 
+// filler is what people write between a quantity and its number; a charger that "is 150 kW" is
+// called so.
+var filler = regexp.MustCompile(`^(?:\s+(?:temp|temperature|at|with|shows|says|reads|now))+[ :=]+`)
+
+// said cuts text about a phrase in it: what is "unconnected" was not connected, and
+// "heater one" is no heater on.
+func said(text, phrase string) (before, after string, ok bool) {
+	for at := 0; ; {
+		i := strings.Index(text[at:], phrase)
+		if i < 0 {
+			return "", "", false
+		}
+		before, after = text[:at+i], text[at+i+len(phrase):]
+		if !undone.MatchString(before) && !goesOn.MatchString(after) {
+			return before, after, true
+		}
+		at += i + len(phrase)
+	}
+}
+
+var (
+	undone = regexp.MustCompile(`\bun$`)
+	goesOn = regexp.MustCompile(`^[a-z]`)
+
+	// What else is connected, or plugged in, on such a night.
+	links     = `(?:obd|bluetooth|phone|wi-?fi|app|logger|laptop|dongle|adapter|internet|network)\b`
+	linkFirst = regexp.MustCompile(`\b` + links + `\s+(?:is\s+|was\s+|got\s+)?$`)
+	linkAfter = regexp.MustCompile(`^\s+(?:to\s+)?(?:the\s+|my\s+|an?\s+)?` + links)
+)
+
+// elsewhere reports whether the words around a phrase say that something else than the
+// car's cable is meant: "phone connected", "connected to the logger".
+func elsewhere(before, after string) bool {
+	return linkFirst.MatchString(before) || linkAfter.MatchString(after)
+}
+
 // leastOnset is the power in kW below which a display of it is no onset: the
 // protocol's default. A protocol that asks for more has the reading to judge by.
 const leastOnset = 1
 
 var (
-	denies = regexp.MustCompile(`\b(no|not|never|without|will|waiting|until|before|if|should|cannot|[a-z]+n['’]t)\b`)
-	doubts = regexp.MustCompile(`\?|\byet\b|^\w*\s+(not|will|should|has not|does not|did not|is not|was not|[a-z]+n['’]t)\b`)
+	denies = regexp.MustCompile(`\b(no|not|never|without|will|(?:going|about|ready) to|waiting|until|before|if|should|cannot)\b`)
+	doubts = regexp.MustCompile(`\?|\byet\b|^\s*(?:failed|failure|error|fault)\b|^\w*\s+(not|will|should|has not|does not|did not|is not|was not)\b`)
 )
 
 // denied reports whether the words around a phrase say that it did not happen,

@@ -17,13 +17,16 @@ var (
 	number = regexp.MustCompile(`^([a-z]+(?: [a-z]+)?)\s*[ :=]\s*([+-]?[0-9]+(?:[.,][0-9]+)?)\s*(\S+)$`)
 	word   = regexp.MustCompile(`[a-z]+`)
 
+	// What is said of the cable in other words than an event's.
+	plugged = regexp.MustCompile(`\b(?:(?:un|re)-?plug(?:s|ged|ging)?|plug(?:ged|ging)|plugin)\b`)
+
 	// Words of their own that are a letter from one that says what happened.
-	otherWords = map[string]bool{"changing": true, "arrives": true}
+	otherWords = map[string]bool{"changing": true, "arrives": true, "plug is": true}
 )
 
 // mistyped finds what a part of a line, in small letters, that is free text was meant to
 // say: it begins as an event does but for a letter, or has a number with a unit after
-// what is a quantity's word but for a letter. It is nil where it may well be text.
+// what is a quantity's word but for a letter, or tells of the cable in words of its own. It is nil where it may well be text.
 // A note that is passed over in silence is a delay or an attempt that nobody knows of.
 func mistyped(text string) *diag.Diagnostic {
 	if m := number.FindStringSubmatch(text); m != nil {
@@ -50,6 +53,9 @@ func mistyped(text string) *diag.Diagnostic {
 		if words[0][0] == 0 && (meant == nil || said == typed) && !otherWords[said] && diag.Nearest(said, []string{ph.text}, 1) != "" && !denied("", text[words[n-1][1]:]) {
 			typed, meant = said, append(meant, strconv.Quote(ph.text))
 		}
+	}
+	if at := plugged.FindStringIndex(text); meant == nil && at != nil && !denied(text[:at[0]], text[at[1]:]) && !elsewhere(text[:at[0]], text[at[1]:]) {
+		typed, meant = text[at[0]:at[1]], []string{`"plugged in"`, `"unplugged"`}
 	}
 	if meant == nil {
 		return nil
