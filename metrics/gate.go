@@ -155,9 +155,9 @@ func (g Gate) within(beyond, u float64) edition.Verdict {
 }
 
 // said is a gate's reason. Of a value beyond the limit it has as many digits more as it
-// takes to tell the two apart, and asks what is wrong, or says that it passes for its
-// uncertainty alone.
-func (g Gate) said(value, u, limit float64, passed bool) string {
+// takes to tell the two apart, and asks what is wrong, or says that it passes, or does not
+// fail, for its uncertainty alone.
+func (g Gate) said(value, u, limit float64, verdict edition.Verdict, action string) string {
 	digits := g.digits
 	beyond := g.beyond(value, limit) > 0
 	for most := digits + 4; beyond && digits < most && edition.Fixed(value, digits) == edition.Fixed(limit, digits); {
@@ -168,11 +168,11 @@ func (g Gate) said(value, u, limit float64, passed bool) string {
 		says = g.one
 	}
 	text := fmt.Sprintf(says, edition.Fixed(value, digits), edition.Fixed(limit, digits))
-	switch {
-	case !passed && g.ask != "":
-		text += ": " + g.ask
-	case passed && beyond:
+	if beyond && (verdict == edition.Passed || verdict == edition.Flagged && action == Fail) {
 		text += fmt.Sprintf("; but that is uncertain by %s (k = 2)", edition.Fixed(2*u, digits))
+	}
+	if verdict != edition.Passed && g.ask != "" {
+		text += ": " + g.ask
 	}
 	return text
 }
@@ -242,7 +242,7 @@ func judge(session string, charge bool, find func(figure string) (edition.Figure
 				shown = math.Abs(v)
 			}
 			verdict.Verdict = g.within(g.beyond(v, r.Limit), u)
-			verdict.Reason = g.said(shown, u, r.Limit, verdict.Verdict == edition.Passed)
+			verdict.Reason = g.said(shown, u, r.Limit, verdict.Verdict, r.Action)
 			if f.Status == edition.Beyond {
 				verdict.Reason += ", and " + f.Note
 			}

@@ -17,11 +17,11 @@ func TestGates(t *testing.T) {
 	}{
 		{"soak-length", "soak_hours", 14, 0, edition.Passed, "soaked 14.0 h, the protocol asks for 12.0 h"},
 		{"soak-length", "soak_hours", 12, 0, edition.Passed, "soaked 12.0 h, the protocol asks for 12.0 h"}, // the boundary
-		{"soak-length", "soak_hours", 11.9, 0.2, edition.Flagged, "soaked 11.9 h, the protocol asks for 12.0 h"},
+		{"soak-length", "soak_hours", 11.9, 0.2, edition.Flagged, "soaked 11.9 h, the protocol asks for 12.0 h; but that is uncertain by 0.4 (k = 2)"},
 		{"soak-length", "soak_hours", 5, 0.2, edition.Failed, "soaked 5.0 h, the protocol asks for 12.0 h"},
 		{"pack-near-ambient", "pack_minus_ambient", -2.9, 0.5, edition.Passed, "pack 2.9 K from the air, the protocol allows 3.0 K"},
-		{"pack-near-ambient", "pack_minus_ambient", -3.4, 0.5, edition.Flagged, "pack 3.4 K from the air, the protocol allows 3.0 K"},
-		{"pack-near-ambient", "pack_minus_ambient", 4, 0.5, edition.Flagged, "pack 4.0 K from the air, the protocol allows 3.0 K"}, // 3 + 2 x 0.5, the boundary
+		{"pack-near-ambient", "pack_minus_ambient", -3.4, 0.5, edition.Flagged, "pack 3.4 K from the air, the protocol allows 3.0 K; but that is uncertain by 1.0 (k = 2)"},
+		{"pack-near-ambient", "pack_minus_ambient", 4, 0.5, edition.Flagged, "pack 4.0 K from the air, the protocol allows 3.0 K; but that is uncertain by 1.0 (k = 2)"}, // 3 + 2 x 0.5, the boundary
 		{"pack-near-ambient", "pack_minus_ambient", 4.01, 0.5, edition.Failed, "pack 4.0 K from the air, the protocol allows 3.0 K"},
 		{"plug-in", "energy_before_plug_in", 0.51, 0.2, edition.Failed, "0.51 kWh flowed before the plug-in, the protocol allows 0.10 kWh: is the plug-in or a clock wrong?"},
 		{"pack-near-ambient", "pack_minus_ambient", 9, 0.5, edition.Failed, "pack 9.0 K from the air, the protocol allows 3.0 K"},
@@ -56,6 +56,7 @@ func TestGates(t *testing.T) {
 		{"onset-noted", "onset_apart", 174, 0.3, edition.Flagged, "the charge was noted 174 s before the log shows it, the protocol allows 120 s: did a logger's clock leap?"},
 		{"plug-in", "energy_before_plug_in", 0.5, 0.2, edition.Passed, "0.50 kWh flowed before the plug-in, the protocol allows 0.10 kWh; but that is uncertain by 0.40 (k = 2)"}, // the boundary
 		{"plug-in", "energy_before_plug_in", 1, 0.02, edition.Failed, "1.00 kWh flowed before the plug-in, the protocol allows 0.10 kWh: is the plug-in or a clock wrong?"},
+		{"direction", "energy_into_pack", -0.9, 0.25, edition.Flagged, "the pack took -0.9 kWh, the protocol asks for no less than -0.5 kWh; but that is uncertain by 0.5 (k = 2): is the sign of its current turned round (invert)?"},
 		{"direction", "energy_into_pack", -44, 0.5, edition.Failed, "the pack took -44.0 kWh, the protocol asks for no less than -0.5 kWh: is the sign of its current turned round (invert)?"},
 		{"log-begun", "charge_before_log", 1, 0, edition.Passed, "1.0 min of charge may have gone before the log began, the protocol allows 1.0 min"}, // the boundary
 		{"log-begun", "charge_before_log", 40, 0, edition.Failed, "40.0 min of charge may have gone before the log began, the protocol allows 1.0 min"},
@@ -63,7 +64,7 @@ func TestGates(t *testing.T) {
 		{"onset-known", "delay_to_onset", 44, 7.2, edition.Flagged, "the time to the charge is known to 7.2 min only, the protocol asks for 2.0 min: was the log silent when the charge began?"},
 		{"log-whole", "unlogged_time", 10, 0, edition.Passed, "the log of power was silent for 10.0 min before the end of the charge, the protocol allows 10.0 min"},                                               // the boundary
 		{"log-whole", "unlogged_time", 10.017, 0, edition.Flagged, "the log of power was silent for 10.02 min before the end of the charge, the protocol allows 10.00 min: did a logger stop, or its clock leap?"}, // a digit more tells them apart
-		{"soak-length", "soak_hours", 11.9996, 0.2, edition.Flagged, "soaked 11.9996 h, the protocol asks for 12.0000 h"},
+		{"soak-length", "soak_hours", 11.9996, 0.2, edition.Flagged, "soaked 11.9996 h, the protocol asks for 12.0000 h; but that is uncertain by 0.4000 (k = 2)"},
 		{"soak-length", "soak_hours", 12.01, 0, edition.Passed, "soaked 12.0 h, the protocol asks for 12.0 h"},
 		{"log-whole", "unlogged_time", 60.2, 0, edition.Flagged, "the log of power was silent for 60.2 min before the end of the charge, the protocol allows 10.0 min: did a logger stop, or its clock leap?"},
 		{"log-interval", "log_interval", 61, 0, edition.Failed, "a row every 61 s, the protocol asks for one every 60 s"},
@@ -166,7 +167,7 @@ func TestFailureOfInputFirst(t *testing.T) {
 func TestGatesRoundAsReportsDo(t *testing.T) {
 	for _, g := range Gates() {
 		if g.Name == "charger-enough" {
-			if got := g.said(31.25, 0.01, 1, false); !strings.Contains(got, "for 31.3 min, the protocol allows 1.0 min") {
+			if got := g.said(31.25, 0.01, 1, edition.Flagged, Flag); !strings.Contains(got, "for 31.3 min, the protocol allows 1.0 min") {
 				t.Error(got)
 			}
 		}
