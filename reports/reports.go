@@ -272,7 +272,7 @@ func create(name string, write func(io.Writer) error) error {
 }
 
 // Editions returns the names of the editions in the series folder dir, oldest
-// first, also of those whose data is broken or gone.
+// first, also of those whose data is broken or gone; a file is none.
 func Editions(dir string) ([]string, error) {
 	entries, err := os.ReadDir(filepath.Join(dir, "editions"))
 	if errors.Is(err, fs.ErrNotExist) {
@@ -285,7 +285,7 @@ func Editions(dir string) ([]string, error) {
 	for _, entry := range entries {
 		name := entry.Name()
 		_, err := os.Stat(filepath.Join(dir, "editions", name, DataFolder, bundle.EditionFile))
-		if _, _, ok := ofMinute(name); ok || err == nil && name[0] != '.' {
+		if _, _, ok := ofMinute(name); ok && !entry.Type().IsRegular() || err == nil && name[0] != '.' {
 			names = append(names, name)
 		}
 	}

@@ -32,6 +32,9 @@ func TestEditions(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
+	if err := os.WriteFile(filepath.Join(dir, "editions", "2026-02-01T0933Z"), nil, 0o644); err != nil { // a file is none
+		t.Fatal(err)
+	}
 	got, err := Editions(dir)
 	if want := append(want, "2026-02-01T0932Z"); err != nil || !slices.Equal(got, want) {
 		t.Errorf("%q, %v", got, err)
