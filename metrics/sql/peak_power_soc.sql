@@ -21,7 +21,7 @@ with
 tops as (
     select
         m.session_id, min(m.t_us) / 1e6 as first_s, max(m.t_us) / 1e6 as last_s, any_value(o.t_s) as onset_s,
-        arg_min(coalesce(m.before_us, m.t_us), (m.t_us, coalesce(m.next_us, m.t_us))) / 1e6 as before_s, arg_max(coalesce(m.next_us, m.t_us), (m.t_us, coalesce(m.next_us, m.t_us))) / 1e6 as after_s
+        min(coalesce(m.before_us, m.t_us)) / 1e6 as before_s, max(coalesce(m.next_us, m.t_us)) / 1e6 as after_s
     from smooth m join peak p using (session_id) join onset o using (session_id) join basis b on m.session_id = b.session_id and b.quantity = 'pack'
     where m.mean_kw >= case when b.basis >= 5 then 0.9 else 0.97 end * p.peak_kw and m.mean_kw <= p.peak_kw and m.t_us >= o.t_us
     group by m.session_id
