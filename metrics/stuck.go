@@ -6,6 +6,7 @@ import (
 	"slices"
 	"strings"
 
+	"coldbench/metrics/edition"
 	"coldbench/warehouse"
 )
 
@@ -19,16 +20,17 @@ type Stuck struct {
 	Witness                string  // what moved, such as "the pack took 7.2 kWh"
 }
 
-// FindStuck looks for stuck sensors in all sessions that were read, by session,
-// source, channel and time.
-func (c *Catalogue) FindStuck(ctx context.Context, w *warehouse.Workspace) ([]Stuck, error) {
+// FindStuck looks for stuck sensors in all sessions of e, computed over w, that were read,
+// by session, source, channel and time. A charge of which the figure stuck_time says that
+// there is none is not looked at again.
+func (c *Catalogue) FindStuck(ctx context.Context, w *warehouse.Workspace, e *edition.Edition) ([]Stuck, error) {
 	all, err := sessions(ctx, w)
 	if err != nil {
 		return nil, err
 	}
 	var usable []sessionRow
 	for _, s := range all {
-		if s.problem == "" {
+		if f, ok := e.Find(s.id, "stuck_time"); s.problem == "" && !(ok && f.Value != nil && *f.Value == 0) {
 			usable = append(usable, s)
 		}
 	}

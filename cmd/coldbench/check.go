@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"coldbench/metrics"
+	"coldbench/metrics/edition"
 	"coldbench/reports/terminal"
 	"coldbench/warehouse"
 	"coldbench/warehouse/diag"
@@ -60,7 +61,7 @@ func (a *app) checkCmd() *cobra.Command {
 				return diag.New(diag.Pos{File: dir}, "there is no session %q", session).WithHint("%s", diag.OneOf(session, ids))
 			}
 			terminal.Check(a.out, e, session, a.width())
-			odd, err := stuck(cmd.Context(), w, cat)
+			odd, err := stuck(cmd.Context(), w, cat, e)
 			if err != nil {
 				return err
 			}
@@ -77,8 +78,8 @@ func (a *app) checkCmd() *cobra.Command {
 
 // stuck tells of sensors that hold one value while other channels show that they
 // must have moved.
-func stuck(ctx context.Context, w *warehouse.Workspace, cat *metrics.Catalogue) (diag.List, error) {
-	found, err := cat.FindStuck(ctx, w)
+func stuck(ctx context.Context, w *warehouse.Workspace, cat *metrics.Catalogue, e *edition.Edition) (diag.List, error) {
+	found, err := cat.FindStuck(ctx, w, e)
 	if err != nil {
 		return nil, err
 	}
