@@ -71,15 +71,7 @@ func Compare(a, b *Edition) []Change {
 func (s Scale) String() string { return fmt.Sprintf("%g..%g weight %g", s.Zero, s.Full, s.Weight) }
 
 // String gives "3 K, flag".
-func (r Rule) String() string { return withUnit(fmt.Sprint(r.Limit), r.Unit) + ", " + r.Action }
-
-// withUnit is a number with its unit; a count has none.
-func withUnit(number, unit string) string {
-	if unit == "" || unit == "1" {
-		return number
-	}
-	return number + " " + unit
-}
+func (r Rule) String() string { return WithUnit(fmt.Sprint(r.Limit), r.Unit) + ", " + r.Action }
 
 func compareDefinitions(a, b *Edition, c *causes, add func(kind, what, why, format string, args ...any)) {
 	for _, d := range b.Figures {
@@ -239,5 +231,5 @@ func text(f Figure) string {
 	if f.Value == nil {
 		return "none (" + f.Note + ")"
 	}
-	return withUnit(f.Shown(), f.Unit)
+	return WithUnit(f.Shown(), f.Unit)
 }

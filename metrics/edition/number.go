@@ -90,6 +90,14 @@ func Value(v, u *float64) string {
 	return s + " ± " + Fixed(*u, n)
 }
 
+// WithUnit is a number with its unit; a count has none.
+func WithUnit(number, unit string) string {
+	if unit == "" || unit == "1" {
+		return number
+	}
+	return number + " " + unit
+}
+
 // Shown is a figure's value for people, as its status allows, without the unit.
 func (f Figure) Shown() string {
 	if f.Value != nil && f.Status == Beyond {

@@ -246,20 +246,12 @@ func Changes(w io.Writer, changes []edition.Change, columns int) {
 	Table(w, rows, columns)
 }
 
-// unit is a unit for people; a count has none.
-func unit(s string) string {
-	if s == "1" {
-		return ""
-	}
-	return s
-}
-
 // Result prints a figure's value as its status allows.
 func Result(f edition.Figure) string {
 	if f.Value == nil {
 		return f.Shown()
 	}
-	return strings.TrimSpace(f.Shown() + " " + unit(f.Unit))
+	return edition.WithUnit(f.Shown(), f.Unit)
 }
 
 // Why prints the evidence of a figure, down to file and lines.

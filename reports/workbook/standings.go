@@ -372,7 +372,7 @@ func (b *book) evidence(car edition.Standing, figure string) string {
 		}
 		line := id + ": " + string(f.Status)
 		if f.Value != nil {
-			line = fmt.Sprintf("%s: %s %s, %s", id, f.Shown(), f.Unit, f.Status)
+			line = fmt.Sprintf("%s: %s, %s", id, edition.WithUnit(f.Shown(), f.Unit), f.Status)
 		}
 		if f.From != nil && f.To != nil {
 			line += fmt.Sprintf(", from minute %s to %s after the session's zero", edition.Fixed(*f.From/60, 1), edition.Fixed(*f.To/60, 1))

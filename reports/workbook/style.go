@@ -135,12 +135,7 @@ func (b *book) valued(v float64, u *float64, unit string) string {
 // uncertain is that of the standard uncertainty u of a value v.
 func (b *book) uncertain(v float64, u *float64, unit string) string {
 	if edition.Tiny(u) {
-		if unit != "" && unit != "1" {
-			unit = " " + oneLine(unit, 20)
-		} else {
-			unit = ""
-		}
-		return quoted("± < " + edition.Least + unit)
+		return quoted(edition.WithUnit("± < "+edition.Least, oneLine(unit, 20)))
 	}
 	n := 0
 	if u != nil && *u > 0 {
