@@ -76,7 +76,7 @@ crossed as (
 placed as (
     select
         session_id, level_pct, t0 as from_s, t1 as to_s, t0 + share * (t1 - t0) as t_s,
-        sqrt(coalesce(whole_s ** 2 / 12, share_s ** 2 / 12 + ((1 - share) * u0_s) ** 2) 
+        sqrt(coalesce(whole_s ** 2 / 12, share_s ** 2 / 12 + ((1 - share) * u0_s) ** 2)
             + case when noted or levels > 2 and whole_s is null then (0.1 * (t1 - t0)) ** 2 else 0 end + case when noted then 60 ** 2 / 12 else 0 end) as u_s,
         'crossed' as kind, noted, told
     from crossed
