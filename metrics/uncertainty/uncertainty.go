@@ -34,16 +34,13 @@ func RootSum(parts ...float64) float64 {
 // Welch-Satterthwaite (JCGM 100, eq. G.2b). parts and dof are of one length; a
 // dof of 0 means that the part is known for good.
 func DegreesOfFreedom(parts, dof []float64) float64 {
-	u4, sum := math.Pow(RootSum(parts...), 4), 0.0
+	u, sum := RootSum(parts...), 0.0
 	for i, p := range parts {
-		if dof[i] > 0 {
-			sum += math.Pow(p, 4) / dof[i]
+		if dof[i] > 0 && p > 0 {
+			sum += math.Pow(p/u, 4) / dof[i] // as shares, whose fourth powers are numbers whatever the unit
 		}
 	}
-	if sum == 0 {
-		return math.Inf(1)
-	}
-	return u4 / sum
+	return 1 / sum // infinite where all is known for good
 }
 
 // Coverage is the factor by which a standard uncertainty of so many degrees of

@@ -70,6 +70,10 @@ func TestGaugeBlock(t *testing.T) {
 	near(t, "uc with the second-order part", RootSum(append(parts, 11.7)...), 34, 1e-2)
 	v := DegreesOfFreedom([]float64{25, 9.7, 2.9, 16.6}, []float64{18, 25.6, 50, 2})
 	near(t, "dof", math.Floor(v), 16, 0)
+	near(t, "dof of next to nothing", DegreesOfFreedom([]float64{0, 1e-84}, []float64{0, 3}), 3, 1e-12)
+	if v := DegreesOfFreedom([]float64{1, 0}, []float64{0, 3}); !math.IsInf(v, 1) {
+		t.Errorf("%v degrees of freedom of what is known for good", v)
+	}
 	near(t, "t99(16)", Coverage(0.99, 16), 2.92, 2e-3)
 	near(t, "U99", math.Round(Coverage(0.99, 16)*32), 93, 0)
 	near(t, "k at 95 % of a normal", Coverage(0.95, math.Inf(1)), 1.959963985, 1e-9)
